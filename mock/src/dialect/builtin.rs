@@ -1,0 +1,37 @@
+//! The dialects that come with the program.
+
+use super::error::{DialectError, DialectProblem};
+use super::{Dialect, names};
+
+/// Names and texts of the built-in dialects.
+const BUILTIN: [(&str, &str); 1] = [("plain", include_str!("../../dialects/plain.toml"))];
+
+impl Dialect {
+    /// Lists the names of the built-in dialects.
+    pub fn builtin_names() -> impl Iterator<Item = &'static str> {
+        BUILTIN.iter().map(|(name, _)| *name)
+    }
+
+    /// Gives a built-in dialect.
+    ///
+    /// # Errors
+    /// There is none of that name.
+    pub fn builtin(name: &str) -> Result<Self, DialectError> {
+        match BUILTIN.iter().find(|(known, _)| *known == name) {
+            Some((name, text)) => Self::parse(name, text),
+            None => Err(DialectError {
+                file: name.to_owned(),
+                line: None,
+                field: "dialect".to_owned(),
+                problem: Box::new(DialectProblem::NotAllowed {
+                    value: name.to_owned(),
+                    allowed: format!(
+                        "a built-in dialect ({})",
+                        Self::builtin_names().collect::<Vec<_>>().join(", ")
+                    ),
+                    hint: names::nearest(name, Self::builtin_names()),
+                }),
+            }),
+        }
+    }
+}

@@ -1,0 +1,166 @@
+//! Renders every body with sample truths, so that slips show when the file is read.
+
+use indexmap::IndexMap;
+
+use super::reader::{Reader, field_at};
+use crate::dialect::error::{DialectError, DialectProblem};
+use crate::dialect::render::{RenderError, Rendered};
+use crate::dialect::route::{Matched, PathParams, RouteId};
+use crate::dialect::sample::{self, Sample};
+use crate::dialect::{Dialect, Problem, names};
+use crate::sim::HeaterTruth;
+
+/// A value that no path parameter is expected to name.
+const NOBODY: &str = "nobody's name";
+
+/// Renders every body with every sample.
+///
+/// # Errors
+/// The first body that cannot be rendered.
+pub(super) fn run(dialect: &Dialect, reader: &Reader<'_>) -> Result<(), DialectError> {
+    let fail = |field: &str, sample: &str, error: &RenderError, known: &[String]| DialectError {
+        file: reader.file.to_owned(),
+        line: error.line,
+        field: match error.line {
+            Some(_) => field_at(&error.field, &error.pointer),
+            None => field.to_owned(),
+        },
+        problem: Box::new(DialectProblem::Render {
+            sample: sample.to_owned(),
+            message: error.message.clone(),
+            hint: hint(error, known),
+        }),
+    };
+    for (sample, problem) in problems() {
+        let known = ["status", "title", "detail", "pointer"].map(str::to_owned);
+        dialect
+            .problem
+            .render(&problem)
+            .map_err(|error| fail("problem.body", sample, &error, &known))?;
+    }
+    for sample in sample::samples() {
+        for (index, _) in dialect.routes.iter().enumerate() {
+            try_route(dialect, RouteId(index), &sample).map_err(|error| {
+                let known = known_names(dialect);
+                fail(
+                    &format!("routes[{index}].body"),
+                    &sample.name,
+                    &error,
+                    &known,
+                )
+            })?;
+        }
+    }
+    Ok(())
+}
+
+fn problems() -> [(&'static str, Problem); 2] {
+    let problem = Problem::new(http::StatusCode::NOT_FOUND, "there is no job");
+    [
+        ("a problem without a pointer", problem.clone()),
+        ("a problem with a pointer", problem.at("/target-celsius")),
+    ]
+}
+
+impl Dialect {
+    /// Tries every body with the heaters of a truth, in every phase.
+    ///
+    /// A dialect may ask for a heater by name, and only the scenario says which there are.
+    ///
+    /// # Errors
+    /// The route, and what cannot be rendered.
+    pub fn check_heaters(
+        &self,
+        heaters: &IndexMap<String, HeaterTruth>,
+    ) -> Result<(), (RouteId, RenderError)> {
+        for mut sample in sample::samples() {
+            sample.truth.heaters = heaters.clone();
+            for index in 0..self.routes.len() {
+                let route = RouteId(index);
+                try_route(self, route, &sample).map_err(|error| (route, error))?;
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Renders one route, its path parameters filled with every name in the truth and with none of
+/// them.
+fn try_route(dialect: &Dialect, route: RouteId, sample: &Sample) -> Result<(), RenderError> {
+    let names = parameters(&dialect.of(route).path);
+    let mut values = vec![NOBODY.to_owned()];
+    if !names.is_empty() {
+        values.extend(sample.truth.heaters.keys().cloned());
+        values.extend(sample.truth.job.iter().map(|job| job.id.to_string()));
+    }
+    for value in values {
+        let path = names.iter().map(|name| (name.clone(), value.clone()));
+        let matched = Matched {
+            route,
+            path: PathParams(path.collect()),
+        };
+        match dialect.render(&matched, &sample.truth)? {
+            Rendered::Body(_) | Rendered::Missing(_) => {}
+        }
+    }
+    Ok(())
+}
+
+/// Gives the names between the braces of a path, without the `*` of one that takes the rest.
+fn parameters(path: &str) -> Vec<String> {
+    path.split('{')
+        .skip(1)
+        .filter_map(|rest| rest.split_once('}'))
+        .map(|(name, _)| name.trim_start_matches('*').to_owned())
+        .collect()
+}
+
+/// Finds what an unknown name may have meant: a known one alike in every part, or, for a name bound
+/// in the body itself, its last part.
+fn hint(error: &RenderError, known: &[String]) -> Option<String> {
+    let strange = error.names.iter().find(|name| !known.contains(name))?;
+    let parts: Vec<&str> = strange.split('.').collect();
+    let alike = known.iter().map(String::as_str).filter(|name| {
+        let known: Vec<&str> = name.split('.').collect();
+        known.len() == parts.len()
+            && known
+                .iter()
+                .zip(&parts)
+                .all(|(known, part)| names::alike(known, part))
+    });
+    names::nearest(strange, alike).or_else(|| {
+        let fields = || known.iter().filter_map(|name| name.rsplit('.').next());
+        let last = parts.last().filter(|_| parts.len() > 1)?;
+        names::nearest(last, fields().filter(|field| field != last))
+            .filter(|_| !fields().any(|field| field == *last))
+    })
+}
+
+/// Gives every dotted name an expression could use in one sample or another.
+fn known_names(dialect: &Dialect) -> Vec<String> {
+    let mut known = Vec::new();
+    let words = serde_json::to_value(&dialect.words).unwrap_or_default();
+    dotted("words", &words, &mut known);
+    for sample in sample::samples() {
+        let truth = serde_json::to_value(&sample.truth).unwrap_or_default();
+        dotted("", &truth, &mut known);
+    }
+    known
+}
+
+fn dotted(prefix: &str, value: &serde_json::Value, known: &mut Vec<String>) {
+    if !prefix.is_empty() {
+        known.push(prefix.to_owned());
+    }
+    let Some(members) = value.as_object() else {
+        return;
+    };
+    for (name, value) in members {
+        let path = if prefix.is_empty() {
+            name.clone()
+        } else {
+            format!("{prefix}.{name}")
+        };
+        dotted(&path, value, known);
+    }
+}

@@ -1,0 +1,121 @@
+//! How one host puts the truth on the wire.
+//!
+//! A [`Dialect`] is a checked TOML file: routes, bodies, word tables, key, errors, commands and
+//! push. The server knows no field name and no path of its own; all of them come from here.
+//!
+//! Owns: reading and checking such a file, choosing the route for a request, rendering bodies,
+//! reading a command's arguments, conditional requests, problem bodies.
+//! Does not own: sockets, a clock, the simulation. Everything here is a function of its arguments.
+//!
+//! # The file
+//!
+//! ```toml
+//! [auth]
+//! scheme = "bearer"                # or "none"
+//! realm = "printer"
+//!
+//! [headers]                        # with every answer
+//! Cache-Control = "no-cache"
+//!
+//! [problem]                        # every error body; sees status, title, detail, pointer
+//! content-type = "application/problem+json"
+//! body = '''{ "status": "{{ status }}", "title": "{{ title }}" }'''
+//!
+//! [words.state]                    # a table of words, seen as `words.state`
+//! idle = "ready"
+//!
+//! [parts]                          # bodies used by several routes
+//! heater = '''{ "now": "{{ heater.actual_celsius | round(1) }}" }'''
+//!
+//! [[routes]]
+//! method = "GET"
+//! path = "/heaters/{name}"
+//! exists = "path.name in heaters"  # else 404 with the text of `missing`
+//! missing = "no heater is called {{ path.name }}"
+//! body = '''{ "{% with heater = heaters[path.name] %}": "{% include 'heater' %}" }'''
+//! ```
+//!
+//! Besides `method`, `path`, `exists`, `missing` and `body`, a route may have `status` (200),
+//! `content-type`, `headers`, and one of
+//! - `push = { form = "server-sent-events", period-ms = 500, keep-alive-s = 15, retry-ms = 2000 }`,
+//! - `command = "pause-job"`, `"resume-job"`, `"cancel-job"` or `"set-target"`; the last one has
+//!   `arguments` called `heater` and `celsius`, each `{ path = "NAME" }`, `{ body = "POINTER" }` (a
+//!   JSON Pointer, RFC 6901) or `{ value = … }`. Its body is rendered after the command.
+//!
+//! # Bodies
+//!
+//! A body is JSON text in which
+//! - a string that is exactly `{{ expression }}` takes the expression's value with its type,
+//! - a string with `{{ expression }}` inside other text stays a string,
+//! - a member named `{% if … %}`, `{% elif … %}`, `{% else %}`, `{% for x in … %}`,
+//!   `{% for k, v in … %}` or `{% with x = … %}` adds the members of its value to the object;
+//! - where an object has nothing but one such group, the value itself takes the object's place:
+//!   `{% if %}` chooses a value (none chosen: the member or element is left out), and
+//!   `{% for %}` inside an array gives elements,
+//! - the string `{% include 'part' %}` takes the part's value.
+//!
+//! Expressions see the fields of [`Truth`](crate::sim::Truth) by their serialised names,
+//! `path.…` for the parameters of the route, and `words.…`. Two filters keep JSON numbers as a
+//! host would write them: `round(1)` always gives a number with a decimal point, `whole` always
+//! one without; both give null for null and for a number that is not finite.
+
+mod answer;
+mod argument;
+mod auth;
+mod body;
+mod budget;
+mod builtin;
+mod check;
+mod compile;
+mod conditional;
+mod error;
+mod expression;
+mod file;
+mod json;
+mod names;
+mod place;
+mod problem;
+mod render;
+mod request;
+mod route;
+mod router;
+mod sample;
+mod scope;
+mod term;
+mod text;
+
+#[cfg(test)]
+mod tests;
+
+pub use answer::Answer;
+pub use auth::{AuthScheme, KeyError};
+pub use error::{DialectError, DialectProblem};
+pub use problem::Problem;
+pub use render::{RenderError, Rendered};
+pub use request::RequestHead;
+pub use route::{Matched, PathParams, PushPlan, RouteId};
+pub use router::Routed;
+
+/// Is one host's way of putting the truth on the wire, checked when it was read.
+#[derive(Debug)]
+pub struct Dialect {
+    name: String,
+    auth: AuthScheme,
+    headers: http::HeaderMap,
+    problem: problem::ProblemTemplate,
+    words: minijinja::Value,
+    routes: Vec<route::Route>,
+    router: router::Router,
+}
+
+impl Dialect {
+    /// Gives the name the dialect was read under.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// Gives the way this host asks for its key.
+    pub fn auth(&self) -> &AuthScheme {
+        &self.auth
+    }
+}

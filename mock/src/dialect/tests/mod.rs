@@ -1,0 +1,38 @@
+//! Tests of whole dialects.
+
+mod language;
+mod plain;
+mod properties;
+mod slips;
+
+use http::{HeaderMap, Method};
+
+use super::{Dialect, Matched, RequestHead, Routed};
+
+/// Routes a request without fields and a key.
+fn route(dialect: &Dialect, method: &Method, path: &str) -> Routed {
+    let head = RequestHead {
+        method,
+        path,
+        query: None,
+        headers: &HeaderMap::new(),
+    };
+    dialect.route(&head, None)
+}
+
+/// Gives the route that shows a body at a path.
+fn shown_at(dialect: &Dialect, path: &str) -> Matched {
+    match route(dialect, &Method::GET, path) {
+        Routed::Body(matched) | Routed::Push(matched) => matched,
+        other => panic!("{path}: {other:?}"),
+    }
+}
+
+/// Gives the text of a dialect with one route, `GET /`, of this body.
+fn with_body(body: &str) -> String {
+    format!(
+        "[auth]\nscheme = \"none\"\n\n[problem]\nbody = '\"{{{{ status }}}}\"'\n\n\
+         [words.state]\nidle = \"Ready\"\nprocessing = \"Busy\"\nstopped = \"Help!\"\n\n\
+         [[routes]]\nmethod = \"GET\"\npath = \"/\"\nbody = '''\n{body}'''\n"
+    )
+}

@@ -1,0 +1,176 @@
+//! The built-in dialect, body by body.
+
+use http::{Method, StatusCode};
+use serde_json::Value;
+
+use super::{route, shown_at};
+use crate::dialect::{Dialect, Problem, Routed, sample};
+use crate::sim::{Command, Phase, Refused, Truth};
+
+fn plain() -> Dialect {
+    Dialect::builtin("plain").unwrap()
+}
+
+fn body(dialect: &Dialect, path: &str, truth: &Truth) -> (StatusCode, Value) {
+    let answer = dialect.render_answer(&shown_at(dialect, path), truth);
+    (answer.status, serde_json::from_slice(&answer.body).unwrap())
+}
+
+/// Gives what a path shows in every sample.
+fn in_every_phase(path: &str) -> String {
+    let dialect = plain();
+    let mut text = String::new();
+    for sample in sample::samples() {
+        let (status, body) = body(&dialect, path, &sample.truth);
+        text.push_str(&format!("## {}: {status}\n{body:#}\n\n", sample.name));
+    }
+    text
+}
+
+#[test]
+fn the_printer_in_every_phase() {
+    insta::assert_snapshot!(in_every_phase("/printer"));
+}
+
+#[test]
+fn the_job_in_every_phase() {
+    insta::assert_snapshot!(in_every_phase("/job"));
+}
+
+#[test]
+fn the_heaters_and_a_strange_one() {
+    let dialect = plain();
+    let truth = &sample::samples()[0].truth;
+    let mut text = String::new();
+    for name in ["extruder", "platform", "chamber", "bedroom"] {
+        let (status, body) = body(&dialect, &format!("/heaters/{name}"), truth);
+        text.push_str(&format!("## {name}: {status}\n{body:#}\n\n"));
+    }
+    insta::assert_snapshot!(text);
+}
+
+#[test]
+fn an_answer_byte_for_byte() {
+    let dialect = plain();
+    let truth = &sample::samples()[3].truth;
+    let answer = dialect.render_answer(&shown_at(&dialect, "/job"), truth);
+    insta::assert_snapshot!(format!(
+        "{}\n{:#?}\n{}",
+        answer.status,
+        answer.headers,
+        String::from_utf8(answer.body.to_vec()).unwrap()
+    ));
+}
+
+#[test]
+fn the_stream_shows_the_same_object_as_the_printer() {
+    let dialect = plain();
+    for sample in sample::samples() {
+        let stream = dialect
+            .render(&shown_at(&dialect, "/printer/events"), &sample.truth)
+            .unwrap();
+        let printer = dialect
+            .render(&shown_at(&dialect, "/printer"), &sample.truth)
+            .unwrap();
+        assert_eq!(stream, printer, "{}", sample.name);
+    }
+}
+
+#[test]
+fn no_reason_is_the_keyword_none_alone_rfc_8011_s5_4_12() {
+    let dialect = plain();
+    for sample in sample::samples() {
+        let (_, body) = body(&dialect, "/printer", &sample.truth);
+        let expected = if sample.truth.printer.reasons.is_empty() {
+            vec!["none".to_owned()]
+        } else {
+            sample.truth.printer.reasons.clone()
+        };
+        assert_eq!(body["printer-state-reasons"], serde_json::json!(expected));
+    }
+}
+
+#[test]
+fn a_field_has_one_number_form_whatever_its_value() {
+    let dialect = plain();
+    let mut truth = sample::samples()[3].truth.clone();
+    for (celsius, written) in [
+        (210.0, "210.0"),
+        (209.96, "210.0"),
+        (21.25, "21.3"),
+        (-0.01, "0.0"),
+        (f64::NAN, "null"),
+        (f64::INFINITY, "null"),
+    ] {
+        truth.heaters["extruder"].actual_celsius = celsius;
+        let answer = dialect.render_answer(&shown_at(&dialect, "/heaters/extruder"), &truth);
+        let text = String::from_utf8(answer.body.to_vec()).unwrap();
+        let expected = format!("{{\"actual-celsius\":{written},\"target-celsius\":210.0}}");
+        assert_eq!(text, expected);
+    }
+}
+
+#[test]
+fn commands_are_read_where_the_file_says() {
+    let dialect = plain();
+    let command = |method: &Method, path: &str, body: &str| {
+        let Routed::Command(matched) = route(&dialect, method, path) else {
+            panic!("{path} is no command")
+        };
+        dialect.command(&matched, body.as_bytes())
+    };
+    let post = Method::POST;
+    assert_eq!(command(&post, "/job/pause", ""), Ok(Command::PauseJob));
+    assert_eq!(command(&post, "/job/resume", "{"), Ok(Command::ResumeJob));
+    assert_eq!(command(&post, "/job/cancel", "[]"), Ok(Command::CancelJob));
+    assert_eq!(
+        command(
+            &Method::PUT,
+            "/heaters/my%20heater/target",
+            "{\"target-celsius\": 6e1}"
+        ),
+        Ok(Command::SetTarget {
+            heater: "my heater".to_owned(),
+            celsius: 60.0
+        })
+    );
+}
+
+#[test]
+fn what_the_printer_refuses_has_a_status_of_its_own_rfc_9110_s15_5() {
+    for (refused, status) in [
+        (
+            Refused::WrongPhase {
+                wanted: "pause the job",
+                phase: Phase::Idle,
+            },
+            409,
+        ),
+        (
+            Refused::UnknownHeater {
+                name: "bedroom".to_owned(),
+            },
+            404,
+        ),
+        (
+            Refused::TargetOutOfRange {
+                celsius: 999.0,
+                max_celsius: 290.0,
+            },
+            422,
+        ),
+    ] {
+        let problem = Problem::from(&refused);
+        assert_eq!(problem.status.as_u16(), status);
+        assert_eq!(problem.detail, refused.to_string());
+    }
+}
+
+#[test]
+fn an_unknown_name_is_answered_with_a_list_and_a_hint() {
+    let error = Dialect::builtin("plian").unwrap_err();
+    assert_eq!(
+        error.to_string(),
+        "plian: dialect: `plian` is not a built-in dialect (plain) (did you mean `plain`?)"
+    );
+}

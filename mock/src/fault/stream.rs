@@ -1,0 +1,196 @@
+//! The stream that carries out the faults of the bytes.
+
+use std::io;
+use std::pin::Pin;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
+use std::task::{Context, Poll};
+use std::time::Duration;
+
+use socket2::SockRef;
+use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
+use tokio::net::TcpStream;
+use tokio::sync::watch;
+
+use super::{FaultBoard, Step};
+
+/// Is what the owner of a connection and its stream tell each other.
+///
+/// The stream sees only bytes: where a request and an answer begin it is told here.
+#[derive(Debug)]
+pub struct StreamControl {
+    /// Whether the head of a request has begun to come in.
+    head: watch::Sender<bool>,
+    reading_body: AtomicBool,
+    answering: AtomicBool,
+    pushing: AtomicBool,
+    sent: AtomicU64,
+    reset: AtomicBool,
+}
+
+impl Default for StreamControl {
+    fn default() -> Self {
+        Self {
+            head: watch::Sender::new(false),
+            reading_body: AtomicBool::default(),
+            answering: AtomicBool::default(),
+            pushing: AtomicBool::default(),
+            sent: AtomicU64::default(),
+            reset: AtomicBool::default(),
+        }
+    }
+}
+
+impl StreamControl {
+    /// Notes that the head of a request is in: what comes in now is its body, and what goes out is
+    /// not its answer yet.
+    pub fn request_begins(&self) {
+        self.reading_body.store(true, Ordering::Release);
+        self.answering.store(false, Ordering::Release);
+        self.pushing.store(false, Ordering::Release);
+        self.head.send_replace(false);
+    }
+
+    /// Notes that the next byte is the first one of an answer.
+    ///
+    /// With pipelined requests the last bytes of the answer before may still wait; they count for
+    /// this one then.
+    pub fn answer_begins(&self, pushing: bool) {
+        self.sent.store(0, Ordering::Release);
+        self.reading_body.store(false, Ordering::Release);
+        self.pushing.store(pushing, Ordering::Release);
+        self.answering.store(true, Ordering::Release);
+    }
+
+    /// Waits until the head of a request has been coming in for so long and is not in yet.
+    ///
+    /// A connection on which nothing comes in is idle, not slow.
+    pub async fn head_overdue(&self, allowed: Duration) {
+        let mut head = self.head.subscribe();
+        loop {
+            // The sender is part of `self`, so these cannot fail.
+            let _ = head.wait_for(|begun| *begun).await;
+            let done = head.wait_for(|begun| !*begun);
+            if tokio::time::timeout(allowed, done).await.is_err() {
+                return;
+            }
+        }
+    }
+
+    fn bytes_came(&self) {
+        if !self.reading_body.load(Ordering::Acquire) && !self.is_pushing() {
+            self.head
+                .send_if_modified(|begun| !std::mem::replace(begun, true));
+        }
+    }
+
+    /// Tells whether an answer without an end is going on.
+    pub fn is_pushing(&self) -> bool {
+        self.pushing.load(Ordering::Acquire)
+    }
+
+    /// Counts the bytes of the present answer sent so far.
+    pub fn sent(&self) -> u64 {
+        self.sent.load(Ordering::Acquire)
+    }
+
+    /// Makes the closing of the connection a reset.
+    pub fn reset_on_close(&self) {
+        self.reset.store(true, Ordering::Release);
+    }
+
+    /// Tells whether the connection is being reset.
+    pub fn is_reset(&self) -> bool {
+        self.reset.load(Ordering::Acquire)
+    }
+}
+
+/// Is a connection with the faults of its bytes.
+#[derive(Debug)]
+pub struct FaultyStream {
+    stream: TcpStream,
+    faults: FaultBoard,
+    control: Arc<StreamControl>,
+}
+
+impl FaultyStream {
+    /// Puts a stream under the faults of a board.
+    pub fn new(stream: TcpStream, faults: FaultBoard, control: Arc<StreamControl>) -> Self {
+        Self {
+            stream,
+            faults,
+            control,
+        }
+    }
+}
+
+impl Drop for FaultyStream {
+    /// Makes the closing a reset where that was asked for.
+    ///
+    /// With a linger time of zero the kernel drops what is unsent and sends RST (POSIX `SO_LINGER`;
+    /// RFC 9293 section 3.10.5, ABORT).
+    fn drop(&mut self) {
+        if self.control.is_reset() {
+            // Fails only for a connection that is gone already, and then there is nothing to reset.
+            let _ = SockRef::from(&self.stream).set_linger(Some(Duration::ZERO));
+        }
+    }
+}
+
+impl AsyncRead for FaultyStream {
+    fn poll_read(
+        self: Pin<&mut Self>,
+        cx: &mut Context<'_>,
+        buffer: &mut ReadBuf<'_>,
+    ) -> Poll<io::Result<()>> {
+        let this = self.get_mut();
+        let before = buffer.filled().len();
+        std::task::ready!(Pin::new(&mut this.stream).poll_read(cx, buffer))?;
+        if buffer.filled().len() > before {
+            this.control.bytes_came();
+        }
+        Poll::Ready(Ok(()))
+    }
+}
+
+impl AsyncWrite for FaultyStream {
+    fn poll_write(
+        self: Pin<&mut Self>,
+        cx: &mut Context<'_>,
+        buffer: &[u8],
+    ) -> Poll<io::Result<usize>> {
+        let this = self.get_mut();
+        if buffer.is_empty() || !this.control.answering.load(Ordering::Acquire) {
+            return Pin::new(&mut this.stream).poll_write(cx, buffer);
+        }
+        let fault = this.faults.of_bytes();
+        match Step::next(fault.as_ref(), this.control.sent(), buffer.len()) {
+            Step::Send(length) => {
+                let written = std::task::ready!(
+                    Pin::new(&mut this.stream).poll_write(cx, &buffer[..length])
+                )?;
+                this.control
+                    .sent
+                    .fetch_add(written as u64, Ordering::AcqRel);
+                Poll::Ready(Ok(written))
+            }
+            Step::Reset => {
+                this.control.reset_on_close();
+                Poll::Ready(Err(io::ErrorKind::ConnectionReset.into()))
+            }
+        }
+    }
+
+    fn poll_flush(self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
+        Pin::new(&mut self.get_mut().stream).poll_flush(cx)
+    }
+
+    fn poll_shutdown(self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
+        let this = self.get_mut();
+        if this.control.is_reset() {
+            // A FIN before the RST would look like an orderly end.
+            return Poll::Ready(Ok(()));
+        }
+        Pin::new(&mut this.stream).poll_shutdown(cx)
+    }
+}

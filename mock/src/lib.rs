@@ -1,0 +1,16 @@
+//! The printer that is not there.
+//!
+//! This crate owns the simulated printer and everything that puts it on the wire:
+//! [`sim`] is the pure core (truth as a function of scenario, seed, commands and virtual time),
+//! [`scenario`] turns text into a checked plan for it, [`dialect`] turns truth into bytes,
+//! [`drift`] and [`fault`] are what goes wrong with bodies and connections, and [`server`] is the
+//! one part with sockets and a clock.
+//!
+//! It does not judge clients: that is the `coldbed` crate.
+
+pub mod dialect;
+pub mod drift;
+pub mod fault;
+pub mod scenario;
+pub mod server;
+pub mod sim;

@@ -1,0 +1,127 @@
+//! Accepts connections, or lets them be refused.
+
+use std::io;
+use std::net::SocketAddr;
+use std::sync::Arc;
+use std::time::Duration;
+
+use tokio::net::{TcpListener, TcpStream};
+use tokio_util::sync::CancellationToken;
+use tokio_util::task::TaskTracker;
+
+use super::connection;
+use super::limits::STOP_TIMEOUT;
+use super::shared::Shared;
+use super::socket::Port;
+
+/// How long to wait after the system could not accept (no file descriptors left, say) or listen.
+///
+/// Chosen: long enough not to burn a core, short enough not to be noticed.
+const AFTER_FAILURE: Duration = Duration::from_millis(50);
+
+/// Owns the listener and knows the connections.
+#[derive(Debug)]
+pub(super) struct Acceptor {
+    shared: Arc<Shared>,
+    port: Port,
+    /// `None` while connections are refused.
+    listener: Option<TcpListener>,
+    connections: TaskTracker,
+    /// Cancelled to close the connections there are.
+    cut: CancellationToken,
+}
+
+impl Acceptor {
+    pub(super) fn new(shared: Arc<Shared>, port: Port, listener: TcpListener) -> Self {
+        Self {
+            shared,
+            port,
+            listener: Some(listener),
+            connections: TaskTracker::new(),
+            cut: CancellationToken::new(),
+        }
+    }
+
+    /// Accepts until the host stops.
+    pub(super) async fn run(mut self) {
+        let mut changes = self.shared.faults.changes();
+        let stop = self.shared.stop.clone();
+        let _ended = Ended(Arc::clone(&self.shared));
+        loop {
+            let generation = *changes.borrow_and_update();
+            if let Err(_in_use) = self.follow_board().await {
+                tokio::select! {
+                    () = stop.cancelled() => break,
+                    () = tokio::time::sleep(AFTER_FAILURE) => continue,
+                }
+            }
+            self.shared.faults.carried_out(Some(generation));
+            tokio::select! {
+                biased;
+                () = stop.cancelled() => break,
+                // The sender lives in the board that `shared` holds.
+                _ = changes.changed() => {}
+                accepted = accept(self.listener.as_ref()) => match accepted {
+                    Ok((stream, peer)) => self.serve(stream, peer),
+                    Err(_exhausted) => tokio::time::sleep(AFTER_FAILURE).await,
+                },
+            }
+        }
+        self.shut_down().await;
+    }
+
+    /// Opens or closes the listener as the board asks.
+    async fn follow_board(&mut self) -> io::Result<()> {
+        if self.shared.faults.refuses() {
+            if self.listener.take().is_some() {
+                self.close_connections().await;
+            }
+        } else if self.listener.is_none() {
+            self.listener = Some(self.port.listen()?);
+        }
+        Ok(())
+    }
+
+    fn serve(&self, stream: TcpStream, peer: SocketAddr) {
+        let shared = Arc::clone(&self.shared);
+        let cut = self.cut.clone();
+        self.connections
+            .spawn(connection::serve(shared, stream, peer, cut));
+    }
+
+    async fn close_connections(&mut self) {
+        self.cut.cancel();
+        self.connections.close();
+        self.connections.wait().await;
+        self.connections.reopen();
+        self.cut = CancellationToken::new();
+    }
+
+    /// Lets the connections finish, for a while.
+    async fn shut_down(&mut self) {
+        self.listener = None;
+        self.connections.close();
+        if tokio::time::timeout(STOP_TIMEOUT, self.connections.wait())
+            .await
+            .is_err()
+        {
+            self.close_connections().await;
+        }
+    }
+}
+
+/// Says, however the task ends, that nobody carries out the board's changes any more.
+struct Ended(Arc<Shared>);
+
+impl Drop for Ended {
+    fn drop(&mut self) {
+        self.0.faults.carried_out(None);
+    }
+}
+
+async fn accept(listener: Option<&TcpListener>) -> io::Result<(TcpStream, SocketAddr)> {
+    match listener {
+        Some(listener) => listener.accept().await,
+        None => std::future::pending().await,
+    }
+}

@@ -1,0 +1,116 @@
+//! Serves one connection.
+
+use std::net::SocketAddr;
+use std::pin::pin;
+use std::sync::Arc;
+
+use axum::Router;
+use hyper::body::Incoming;
+use hyper::server::conn::http1;
+use hyper::service::{Service, service_fn};
+use hyper_util::rt::TokioIo;
+use hyper_util::service::TowerToHyperService;
+use socket2::{SockRef, TcpKeepalive};
+use tokio::net::TcpStream;
+use tokio_util::sync::CancellationToken;
+
+use super::exchange;
+use super::limits::{PROBE_AFTER, READ_TIMEOUT};
+use super::shared::Shared;
+use super::{ConnectionId, WireEvent};
+use crate::fault::{FaultyStream, Step, StreamControl};
+
+/// Is what an exchange knows of its connection.
+#[derive(Debug, Clone)]
+pub(super) struct Connection {
+    pub(super) id: ConnectionId,
+    pub(super) control: Arc<StreamControl>,
+}
+
+/// Serves a connection until either side ends it.
+///
+/// `cut` closes it at once; the host's stop lets the exchange under way end first.
+pub(super) async fn serve(
+    shared: Arc<Shared>,
+    stream: TcpStream,
+    peer: SocketAddr,
+    cut: CancellationToken,
+) {
+    let connection = Connection {
+        id: shared.next_connection(),
+        control: Arc::new(StreamControl::default()),
+    };
+    shared
+        .wire
+        .tell(|virtual_time| WireEvent::ConnectionOpened {
+            virtual_time,
+            connection: connection.id,
+            peer,
+        });
+    // Small answers must not wait for an acknowledgement, and bytes before a reset must be gone.
+    // Both fail only if the client has left already.
+    let _ = stream.set_nodelay(true);
+    let _ = SockRef::from(&stream).set_tcp_keepalive(&TcpKeepalive::new().with_time(PROBE_AFTER));
+    exchanges(&shared, stream, &connection, &cut).await;
+    shared
+        .wire
+        .tell(|virtual_time| WireEvent::ConnectionClosed {
+            virtual_time,
+            connection: connection.id,
+        });
+}
+
+async fn exchanges(
+    shared: &Arc<Shared>,
+    stream: TcpStream,
+    connection: &Connection,
+    cut: &CancellationToken,
+) {
+    let control = &connection.control;
+    let stream = FaultyStream::new(stream, shared.faults.clone(), Arc::clone(control));
+    let router = Router::new()
+        .fallback(exchange::handle)
+        .with_state(Arc::clone(shared));
+    let handler = TowerToHyperService::new(router);
+    let service = service_fn(|mut request: http::Request<Incoming>| {
+        request.extensions_mut().insert(connection.clone());
+        handler.call(request)
+    });
+    let http = http1::Builder::new()
+        // The library's own would close idle connections too, and a client that asks once a minute
+        // is to find its connection open unless a fault says otherwise.
+        .header_read_timeout(None)
+        .serve_connection(TokioIo::new(stream), service);
+    let mut http = pin!(http);
+    let mut overdue = pin!(control.head_overdue(READ_TIMEOUT));
+    let mut changes = shared.faults.changes();
+    let mut stopping = false;
+    loop {
+        tokio::select! {
+            biased;
+            () = cut.cancelled() => break,
+            () = overdue.as_mut() => break,
+            () = shared.stop.cancelled(), if !stopping => {
+                stopping = true;
+                http.as_mut().graceful_shutdown();
+            }
+            // An answer that waits for news has no bytes on the way that would meet the fault.
+            _ = changes.changed() => {
+                let fault = shared.faults.of_bytes();
+                if control.is_pushing() && Step::ends_at_once(fault.as_ref(), control.sent()) {
+                    control.reset_on_close();
+                    break;
+                }
+            }
+            // An error is the client's leaving, its bad HTTP, or a fault: seen below or no news.
+            _ = http.as_mut() => break,
+        }
+    }
+    if control.is_reset() {
+        shared.wire.tell(|virtual_time| WireEvent::ConnectionReset {
+            virtual_time,
+            connection: connection.id,
+            after_bytes: control.sent(),
+        });
+    }
+}

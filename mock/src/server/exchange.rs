@@ -1,0 +1,228 @@
+//! Answers one request.
+
+use std::sync::Arc;
+use std::time::SystemTime;
+
+use axum::body::Body;
+use axum::extract::{Extension, State};
+use axum::response::Response;
+use bytes::Bytes;
+use http::header::{CONTENT_LENGTH, HOST, RETRY_AFTER};
+use http::{HeaderMap, HeaderValue, Method, StatusCode, Version, request};
+use http_body_util::{BodyExt, LengthLimitError, Limited};
+
+use super::connection::Connection;
+use super::limits::{MAX_BODY_BYTES, READ_TIMEOUT};
+use super::push::PushBody;
+use super::shared::Shared;
+use super::{ExchangeId, WireEvent};
+use crate::dialect::{Answer, Matched, Problem, RequestHead, Routed};
+use crate::fault::{Fault, RetryAfter};
+use crate::sim::{Truth, VirtualTime};
+
+/// Is what a request is answered with.
+struct Reply {
+    answer: Answer,
+    truth: Arc<Truth>,
+    /// The route to push, if the answer is the head of a stream.
+    push: Option<Matched>,
+}
+
+impl Reply {
+    fn of(answer: Answer, truth: Arc<Truth>) -> Self {
+        Self {
+            answer,
+            truth,
+            push: None,
+        }
+    }
+
+    /// Is an answer that the printer had no part in.
+    fn known(shared: &Shared, now: VirtualTime, answer: Answer) -> Self {
+        Self::of(answer, shared.printer().truth(now))
+    }
+
+    fn problem(shared: &Shared, now: VirtualTime, problem: &Problem) -> Self {
+        Self::known(shared, now, shared.dialect.problem(problem))
+    }
+}
+
+/// Answers one request and tells the observer of both.
+pub(super) async fn handle(
+    State(shared): State<Arc<Shared>>,
+    Extension(connection): Extension<Connection>,
+    request: request::Request<Body>,
+) -> Response {
+    connection.control.request_begins();
+    let (head, body) = request.into_parts();
+    let body = read(&head.headers, body).await;
+    let exchange = shared.next_exchange();
+    shared.wire.tell(|virtual_time| WireEvent::RequestReceived {
+        virtual_time,
+        connection: connection.id,
+        exchange,
+        method: head.method.clone(),
+        target: head.uri.to_string(),
+        headers: plain(&head.headers),
+        body: body.as_ref().cloned().unwrap_or_default(),
+    });
+    let reply = decide(&shared, &head, body);
+    shared.wire.tell(|virtual_time| WireEvent::AnswerSent {
+        virtual_time,
+        exchange,
+        status: reply.answer.status,
+        headers: plain(&reply.answer.headers),
+        body: reply.answer.body.clone(),
+        truth: Arc::clone(&reply.truth),
+    });
+    // To HEAD the stream is answered too, and never asked for a piece: its head has no length then,
+    // like that of GET.
+    let pushing = reply.push.is_some() && head.method != Method::HEAD;
+    connection.control.answer_begins(pushing);
+    respond(&shared, exchange, reply)
+}
+
+/// Reads a request's body within the limits.
+async fn read(headers: &HeaderMap, body: Body) -> Result<Bytes, Problem> {
+    let too_large = || {
+        let detail = format!("the body has more than {MAX_BODY_BYTES} bytes");
+        Problem::new(StatusCode::PAYLOAD_TOO_LARGE, detail)
+    };
+    let announced = headers
+        .get(CONTENT_LENGTH)
+        .and_then(|length| length.to_str().ok()?.parse::<u64>().ok());
+    if announced.is_some_and(|length| length > MAX_BODY_BYTES as u64) {
+        return Err(too_large());
+    }
+    let whole = Limited::new(body, MAX_BODY_BYTES).collect();
+    match tokio::time::timeout(READ_TIMEOUT, whole).await {
+        Ok(Ok(body)) => Ok(body.to_bytes()),
+        Ok(Err(error)) if error.is::<LengthLimitError>() => Err(too_large()),
+        Ok(Err(_cut)) => Err(Problem::new(
+            StatusCode::BAD_REQUEST,
+            "the body is incomplete",
+        )),
+        Err(_elapsed) => Err(Problem::new(
+            StatusCode::REQUEST_TIMEOUT,
+            "the body did not come in",
+        )),
+    }
+}
+
+fn decide(shared: &Shared, head: &request::Parts, body: Result<Bytes, Problem>) -> Reply {
+    let now = shared.wire.clock.now();
+    let mut reply = match shared.faults.of_exchange() {
+        Some(Fault::Status { code, retry_after }) => {
+            Reply::problem(shared, now, &status(code, retry_after))
+        }
+        _ => match host_field(head) {
+            Ok(()) => serve(shared, now, head, body),
+            Err(wrong) => Reply::problem(shared, now, &wrong),
+        },
+    };
+    if head.method == Method::HEAD && reply.push.is_none() {
+        reply.answer = reply.answer.without_body();
+    }
+    reply
+}
+
+/// Gives what the dialect and the printer say to a request.
+fn serve(
+    shared: &Shared,
+    now: VirtualTime,
+    head: &request::Parts,
+    body: Result<Bytes, Problem>,
+) -> Reply {
+    match (route(shared, head), body) {
+        (Routed::Answer(answer), _) => Reply::known(shared, now, answer),
+        (_, Err(wrong)) => Reply::problem(shared, now, &wrong),
+        (Routed::Body(matched), Ok(_)) => {
+            let (answer, truth) = shared.printer().answer(now, &matched);
+            Reply::of(answer.conditional(&head.headers), truth)
+        }
+        (Routed::Command(matched), Ok(body)) => match shared.dialect.command(&matched, &body) {
+            Ok(command) => {
+                let (answer, truth) = shared.printer().command(now, &matched, command);
+                Reply::of(answer, truth)
+            }
+            Err(wrong) => Reply::problem(shared, now, &wrong),
+        },
+        (Routed::Push(matched), Ok(_)) => {
+            let (answer, truth) = shared.printer().answer(now, &matched);
+            if !answer.status.is_success() {
+                return Reply::of(answer, truth);
+            }
+            Reply {
+                push: Some(matched.clone()),
+                ..Reply::of(shared.dialect.push_answer(matched.route), truth)
+            }
+        }
+    }
+}
+
+fn route(shared: &Shared, head: &request::Parts) -> Routed {
+    let head = RequestHead {
+        method: &head.method,
+        path: head.uri.path(),
+        query: head.uri.query(),
+        headers: &head.headers,
+    };
+    shared.dialect.route(&head, shared.key.as_deref())
+}
+
+/// Checks the `Host` field of an HTTP/1.1 request.
+///
+/// # Source
+/// RFC 9112 section 3.2: 400 for none and for more than one.
+fn host_field(head: &request::Parts) -> Result<(), Problem> {
+    let count = head.headers.get_all(HOST).iter().count();
+    if head.version == Version::HTTP_11 && count != 1 {
+        let detail = format!("the request has {count} Host fields and needs one");
+        return Err(Problem::new(StatusCode::BAD_REQUEST, detail));
+    }
+    Ok(())
+}
+
+fn status(code: StatusCode, retry_after: Option<RetryAfter>) -> Problem {
+    let problem = Problem::new(code, "the host is made to answer so");
+    match retry_after {
+        None => problem,
+        Some(RetryAfter::Seconds(seconds)) => {
+            problem.with_header(RETRY_AFTER, HeaderValue::from(seconds))
+        }
+        Some(RetryAfter::Date(span)) => {
+            #[expect(
+                clippy::disallowed_methods,
+                reason = "a date on the wire is the client's own calendar, not virtual time"
+            )]
+            let date = httpdate::fmt_http_date(SystemTime::now() + span);
+            let date = HeaderValue::try_from(date).expect("a date is visible ASCII");
+            problem.with_header(RETRY_AFTER, date)
+        }
+    }
+}
+
+fn respond(shared: &Arc<Shared>, exchange: ExchangeId, reply: Reply) -> Response {
+    let body = match reply.push {
+        Some(matched) => match shared.dialect.push_plan(matched.route) {
+            Some(plan) => Body::new(PushBody::new(Arc::clone(shared), matched, plan, exchange)),
+            None => Body::empty(),
+        },
+        None => Body::from(reply.answer.body),
+    };
+    let mut response = Response::new(body);
+    *response.status_mut() = reply.answer.status;
+    *response.headers_mut() = reply.answer.headers;
+    response
+}
+
+/// Gives fields as text, names in lower case.
+fn plain(headers: &HeaderMap) -> Vec<(String, String)> {
+    headers
+        .iter()
+        .map(|(name, value)| {
+            let value = String::from_utf8_lossy(value.as_bytes()).into_owned();
+            (name.as_str().to_owned(), value)
+        })
+        .collect()
+}

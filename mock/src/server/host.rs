@@ -1,0 +1,144 @@
+//! A running host.
+
+use std::net::{IpAddr, Ipv4Addr, Ipv6Addr, SocketAddr};
+use std::sync::Arc;
+
+use tokio::task::JoinHandle;
+
+use super::accept::Acceptor;
+use super::shared::{Shared, Wire};
+use super::socket::Port;
+use super::{Clock, HostOptions, StartError};
+use crate::dialect::Dialect;
+use crate::drift::DriftBoard;
+use crate::fault::FaultBoard;
+use crate::sim::{Simulation, Truth};
+
+/// Is a running host. Dropping it stops it too, without waiting.
+#[derive(Debug)]
+pub struct Host {
+    shared: Arc<Shared>,
+    address: SocketAddr,
+    acceptor: Option<JoinHandle<()>>,
+}
+
+impl Host {
+    /// Starts a host. When this returns, it accepts.
+    ///
+    /// # Errors
+    /// See [`StartError`].
+    ///
+    /// # Panics
+    /// Outside a Tokio runtime.
+    pub async fn start(options: HostOptions) -> Result<Self, StartError> {
+        let HostOptions {
+            mut simulation,
+            dialect,
+            key,
+            listen,
+            clock,
+            observer,
+        } = options;
+        check(&mut simulation, &dialect, key.as_deref(), listen)?;
+        let failed = |source| StartError::Listen {
+            address: listen,
+            source,
+        };
+        let port = Port::take(listen).map_err(failed)?;
+        let listener = port.listen().map_err(failed)?;
+        let address = port.address();
+        let wire = Wire::new(clock, observer);
+        let shared = Arc::new(Shared::new(simulation, dialect, key, wire));
+        let acceptor = Acceptor::new(Arc::clone(&shared), port, listener);
+        Ok(Self {
+            shared,
+            address,
+            acceptor: Some(tokio::spawn(acceptor.run())),
+        })
+    }
+
+    /// Gives the address it listens on, with the port that was taken.
+    pub fn local_addr(&self) -> SocketAddr {
+        self.address
+    }
+
+    /// Gives the URL for a client on this machine, without a slash at the end.
+    pub fn url(&self) -> String {
+        let mut address = self.address;
+        if address.ip().is_unspecified() {
+            address.set_ip(match address.ip() {
+                IpAddr::V4(_) => Ipv4Addr::LOCALHOST.into(),
+                IpAddr::V6(_) => Ipv6Addr::LOCALHOST.into(),
+            });
+        }
+        format!("http://{address}")
+    }
+
+    /// Gives the clock.
+    pub fn clock(&self) -> &Clock {
+        &self.shared.wire.clock
+    }
+
+    /// Gives the board of faults.
+    pub fn faults(&self) -> &FaultBoard {
+        &self.shared.faults
+    }
+
+    /// Gives the board of drifts.
+    pub fn drifts(&self) -> &DriftBoard {
+        &self.shared.drifts
+    }
+
+    /// Gives the truth now.
+    pub fn truth(&self) -> Arc<Truth> {
+        self.shared.printer().truth(self.shared.wire.clock.now())
+    }
+
+    /// Stops: nothing new is accepted, answers under way are finished, push streams end. Comes back
+    /// when the last connection is closed, after [`STOP_TIMEOUT`](super::STOP_TIMEOUT) at the
+    /// latest.
+    pub async fn stop(mut self) {
+        self.shared.stop.cancel();
+        if let Some(acceptor) = self.acceptor.take()
+            && let Err(error) = acceptor.await
+            && error.is_panic()
+        {
+            std::panic::resume_unwind(error.into_panic());
+        }
+    }
+}
+
+impl Drop for Host {
+    fn drop(&mut self) {
+        self.shared.stop.cancel();
+    }
+}
+
+fn check(
+    simulation: &mut Simulation,
+    dialect: &Dialect,
+    key: Option<&str>,
+    listen: SocketAddr,
+) -> Result<(), StartError> {
+    match key {
+        Some(key) => dialect
+            .auth()
+            .check_key(key)
+            .map_err(|source| StartError::Key {
+                dialect: dialect.name().to_owned(),
+                source,
+            })?,
+        None if !listen.ip().is_loopback() => {
+            return Err(StartError::NoKey { address: listen });
+        }
+        None => {}
+    }
+    let start = simulation.truth_at(crate::sim::VirtualTime::ZERO);
+    dialect
+        .check_heaters(&start.heaters)
+        .map_err(|(route, source)| StartError::Dialect {
+            dialect: dialect.name().to_owned(),
+            route: dialect.describe(route),
+            source: Box::new(source),
+        })
+}

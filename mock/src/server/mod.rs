@@ -1,0 +1,33 @@
+//! The shell: sockets, a clock, and the one lock round the printer.
+//!
+//! Owns: the virtual clock, listening, connections, requests and answers as bytes, push streams,
+//! and telling an [`Observer`] of everything on the wire.
+//! Does not own: what an answer says (the dialect does), what the printer does (the simulation),
+//! what is to go wrong (the boards).
+//!
+//! Every request goes to one handler; no path and no field name is known here.
+//!
+//! # Source
+//! RFC 9110 and RFC 9112 as cited at each rule.
+
+mod accept;
+mod clock;
+mod connection;
+mod exchange;
+mod host;
+mod limits;
+mod observer;
+mod options;
+mod printer;
+mod push;
+mod shared;
+mod socket;
+
+#[cfg(test)]
+mod tests;
+
+pub use clock::{Clock, ClockError};
+pub use host::Host;
+pub use limits::{MAX_BODY_BYTES, READ_TIMEOUT, STOP_TIMEOUT};
+pub use observer::{ConnectionId, ExchangeId, Observer, WireEvent};
+pub use options::{HostOptions, StartError};

@@ -1,0 +1,119 @@
+//! What all tasks of a host share.
+
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+use tokio_util::sync::CancellationToken;
+
+use super::clock::real_now;
+use super::printer::Printer;
+use super::{Clock, ConnectionId, ExchangeId, Observer, WireEvent};
+use crate::dialect::Dialect;
+use crate::drift::{DriftBoard, DriftChange};
+use crate::fault::{FaultBoard, FaultChange};
+use crate::sim::{Simulation, VirtualTime};
+
+/// Is what all tasks of a host share.
+#[derive(Debug)]
+pub(super) struct Shared {
+    pub(super) dialect: Arc<Dialect>,
+    pub(super) key: Option<String>,
+    pub(super) wire: Wire,
+    pub(super) faults: FaultBoard,
+    pub(super) drifts: DriftBoard,
+    /// Cancelled when the host is asked to stop.
+    pub(super) stop: CancellationToken,
+    printer: Mutex<Printer>,
+    connections: AtomicU64,
+    exchanges: AtomicU64,
+}
+
+/// Tells the observer, with the time of both clocks.
+#[derive(Debug, Clone)]
+pub(super) struct Wire {
+    pub(super) clock: Clock,
+    observer: Option<Arc<dyn Observer>>,
+}
+
+impl Wire {
+    pub(super) fn new(clock: Clock, observer: Option<Arc<dyn Observer>>) -> Self {
+        Self { clock, observer }
+    }
+
+    /// Tells of an event, which is made only if somebody listens.
+    pub(super) fn tell(&self, event: impl FnOnce(VirtualTime) -> WireEvent) {
+        if let Some(observer) = &self.observer {
+            let virtual_time = self.clock.now();
+            observer.observe(real_now(), event(virtual_time));
+        }
+    }
+}
+
+impl Shared {
+    pub(super) fn new(
+        simulation: Simulation,
+        dialect: Arc<Dialect>,
+        key: Option<String>,
+        wire: Wire,
+    ) -> Self {
+        let drifts = DriftBoard::with_hook({
+            let wire = wire.clone();
+            move |change| wire.tell(|virtual_time| of_drift(virtual_time, change))
+        });
+        let faults = FaultBoard::with_hook({
+            let wire = wire.clone();
+            move |change| wire.tell(|virtual_time| of_fault(virtual_time, change))
+        });
+        let printer = Printer::new(simulation, Arc::clone(&dialect), drifts.clone());
+        Self {
+            dialect,
+            key,
+            wire,
+            faults,
+            drifts,
+            stop: CancellationToken::new(),
+            printer: Mutex::new(printer),
+            connections: AtomicU64::new(1),
+            exchanges: AtomicU64::new(1),
+        }
+    }
+
+    pub(super) fn printer(&self) -> MutexGuard<'_, Printer> {
+        // A panic inside is a bug of ours that has been reported; the others can go on.
+        self.printer.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    pub(super) fn next_connection(&self) -> ConnectionId {
+        ConnectionId(self.connections.fetch_add(1, Ordering::Relaxed))
+    }
+
+    pub(super) fn next_exchange(&self) -> ExchangeId {
+        ExchangeId(self.exchanges.fetch_add(1, Ordering::Relaxed))
+    }
+}
+
+fn of_fault(virtual_time: VirtualTime, change: FaultChange) -> WireEvent {
+    match change {
+        FaultChange::Raised(fault) => WireEvent::FaultRaised {
+            virtual_time,
+            fault,
+        },
+        FaultChange::Cleared(fault) => WireEvent::FaultCleared {
+            virtual_time,
+            fault,
+        },
+    }
+}
+
+fn of_drift(virtual_time: VirtualTime, change: DriftChange) -> WireEvent {
+    match change {
+        DriftChange::Raised(drift) => WireEvent::DriftRaised {
+            virtual_time,
+            drift,
+        },
+        DriftChange::Cleared(drift) => WireEvent::DriftCleared {
+            virtual_time,
+            drift,
+        },
+    }
+}

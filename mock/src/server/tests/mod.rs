@@ -1,0 +1,13 @@
+//! Each test starts a host on a port of its own and looks at the bytes a client gets.
+
+mod answers;
+mod commands;
+mod common;
+mod drifts;
+mod faults;
+mod keys;
+mod lifetime;
+mod limits;
+mod push;
+mod seen;
+mod turned_away;

@@ -1,0 +1,73 @@
+//! What the simulated printer really is at one moment.
+
+use indexmap::IndexMap;
+use serde::Serialize;
+
+use super::{HeaterKind, JobState, Phase, PrinterState, VirtualTime};
+
+/// Is everything there is to know about the printer at one moment of virtual time.
+///
+/// The field names, as serialised, are the names a dialect's expressions use
+/// (`printer.state`, `heaters.extruder.actual_celsius`, `job.progress_percent`).
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Truth {
+    /// The moment this is true of.
+    pub at: VirtualTime,
+    /// The phase, as a person would say it.
+    pub phase: Phase,
+    /// The printer as a whole.
+    pub printer: PrinterTruth,
+    /// Heaters by name, in the scenario's order.
+    pub heaters: IndexMap<String, HeaterTruth>,
+    /// The present job, or the last one until it is replaced or cleared.
+    pub job: Option<JobTruth>,
+}
+
+/// Is the printer's own state.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PrinterTruth {
+    /// `printer-state`.
+    pub state: PrinterState,
+    /// `printer-state-reasons`, keywords of the IANA IPP registry; empty when there is none
+    /// (a dialect writes `none`, RFC 8011 section 5.4.12).
+    pub reasons: Vec<String>,
+    /// `printer-up-time`, whole seconds since the host started, at least 1
+    /// (RFC 8011 section 5.4.29, from memory).
+    pub up_time_seconds: u64,
+}
+
+/// Is one heater.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct HeaterTruth {
+    /// What it heats.
+    pub kind: HeaterKind,
+    /// The temperature the host reads from the sensor.
+    pub actual_celsius: f64,
+    /// The temperature the part really has.
+    pub true_celsius: f64,
+    /// The temperature asked for; 0 is off.
+    pub target_celsius: f64,
+    /// The power going in.
+    pub power_watts: f64,
+    /// Whether a target above zero is set. A hot heater without a target is not on.
+    pub on: bool,
+}
+
+/// Is one job.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct JobTruth {
+    /// `job-id`, counted from 1.
+    pub id: u32,
+    /// `job-name`.
+    pub name: String,
+    /// `job-state`.
+    pub state: JobState,
+    /// `job-state-reasons`, keywords of RFC 8011 section 5.3.8; empty when there is none.
+    pub reasons: Vec<String>,
+    /// How much of the program is done, 0 to 100.
+    pub progress_percent: f64,
+    /// Time spent processing (heating and printing, not standing still).
+    pub elapsed_seconds: f64,
+    /// The host's estimate of the time left; `None` while it does not know.
+    pub remaining_seconds: Option<f64>,
+}
