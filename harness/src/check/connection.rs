@@ -1,0 +1,60 @@
+//! Connections that fail, and hosts that are not ready.
+
+use std::time::Duration;
+
+use coldbed_mock::fault::Fault;
+
+use super::{Check, Context, Field, Level, Plan, Step};
+use crate::oracle::{self, Trace};
+use coldbed_mock::sim::VirtualTime;
+
+pub(super) const CHECKS: &[Check] = &[
+    Check {
+        id: "refused-connection",
+        requirement: "while nobody listens at the host's address the watcher says that it does not know, and recovers by itself",
+        plan: |_| outage(Fault::Refuse),
+        ..CONNECTION
+    },
+    Check {
+        id: "reset-connection",
+        requirement: "while the host resets every connection before it answers the watcher says that it does not know, and recovers by itself",
+        plan: |_| outage(Fault::Reset { after_bytes: 0 }),
+        ..CONNECTION
+    },
+    Check {
+        id: "service-unavailable",
+        requirement: "while the host answers 503 the watcher says that it does not know, and recovers by itself",
+        source: "RFC 9110 section 15.6.4",
+        plan: |_| {
+            outage(Fault::Status {
+                code: http::StatusCode::SERVICE_UNAVAILABLE,
+                retry_after: None,
+            })
+        },
+        ..CONNECTION
+    },
+];
+
+const CONNECTION: Check = Check {
+    id: "",
+    level: Level::Must,
+    requirement: "",
+    source: "common practice: loss of the host must be visible; old data is never shown as now",
+    scenario: "heat-up",
+    needs: Field::Anything,
+    plan: |_| Plan { steps: Vec::new() },
+    oracle: |trace: &Trace<'_>, _: &Context| oracle::verify_outage(trace),
+};
+
+fn outage(fault: Fault) -> Plan {
+    Plan {
+        steps: vec![
+            Step::Visit {
+                from: Some(VirtualTime::new(Duration::from_secs(600))),
+                per_poll: Duration::from_secs(5),
+                answers: 3,
+            },
+            Step::Outage(fault),
+        ],
+    }
+}

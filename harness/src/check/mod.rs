@@ -1,0 +1,160 @@
+//! The catalogue: every rule a watcher owes, as data with a short function each.
+//!
+//! Owns: ids, levels, requirements, sources, and what is done to provoke each rule. How a plan is
+//! carried out is [`crate::run`]'s, how its outcome is judged [`crate::oracle`]'s.
+
+mod connection;
+mod drift;
+mod plan;
+mod secrecy;
+mod select;
+mod telling;
+
+use std::sync::Arc;
+
+use coldbed_mock::scenario::Scenario;
+
+pub use plan::{Episode, Plan, Step, episodes};
+pub use select::{Part, SelectError, Selection};
+
+use crate::oracle::{Timing, Trace, Verdict};
+use crate::watcher::Sighting;
+
+/// Says how binding a rule is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Level {
+    /// Breaking it fails the watcher.
+    Must,
+    /// Breaking it is reported, and fails nothing.
+    Should,
+}
+
+/// Is a rule a watcher owes.
+#[derive(Clone, Copy)]
+pub struct Check {
+    /// Stable, and says what is wrong when it fails.
+    pub id: &'static str,
+    /// How binding it is.
+    pub level: Level,
+    /// What is owed, in one sentence.
+    pub requirement: &'static str,
+    /// Where the rule comes from.
+    pub source: &'static str,
+    /// The built-in scenario it is judged on.
+    pub scenario: &'static str,
+    /// What the watcher must report for it to be judged.
+    pub needs: Field,
+    /// What is done.
+    pub plan: fn(&Context) -> Plan,
+    /// How it is judged.
+    pub oracle: fn(&Trace<'_>, &Context) -> Verdict,
+}
+
+impl std::fmt::Debug for Check {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Check")
+            .field("id", &self.id)
+            .finish_non_exhaustive()
+    }
+}
+
+/// Is what a plan and an oracle may use.
+#[derive(Debug, Clone)]
+pub struct Context {
+    /// The scenario of the run.
+    pub scenario: Arc<Scenario>,
+    /// The measured rhythm.
+    pub timing: Timing,
+    /// The key the watcher was given.
+    pub key: String,
+}
+
+/// Names something a watcher may or may not report.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Field {
+    /// Nothing: the rule is about requests.
+    Nothing,
+    /// Any claim at all.
+    Anything,
+    /// The phase.
+    Phase,
+    /// A heater's actual temperature.
+    Actual,
+    /// A heater's target.
+    Target,
+    /// Whether a heater is on.
+    On,
+    /// Progress.
+    Progress,
+    /// Elapsed time.
+    Elapsed,
+    /// Remaining time.
+    Remaining,
+}
+
+impl Field {
+    /// Gives the member's name in a sighting.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Nothing | Self::Anything => "anything",
+            Self::Phase => "phase",
+            Self::Actual => "actual-celsius",
+            Self::Target => "target-celsius",
+            Self::On => "on",
+            Self::Progress => "progress-percent",
+            Self::Elapsed => "elapsed-seconds",
+            Self::Remaining => "remaining-seconds",
+        }
+    }
+
+    /// Tells whether a sighting reports it, known or not.
+    pub fn is_reported_in(self, sighting: &Sighting) -> bool {
+        let mut heaters = sighting.heaters.values();
+        match self {
+            Self::Nothing | Self::Anything => true,
+            Self::Phase => sighting.phase.is_reported(),
+            Self::Actual => heaters.any(|heater| heater.actual_celsius.is_reported()),
+            Self::Target => heaters.any(|heater| heater.target_celsius.is_reported()),
+            Self::On => heaters.any(|heater| heater.on.is_reported()),
+            Self::Progress => sighting.progress_percent.is_reported(),
+            Self::Elapsed => sighting.elapsed_seconds.is_reported(),
+            Self::Remaining => sighting.remaining_seconds.is_reported(),
+        }
+    }
+}
+
+/// Gives every check, in the order of reports.
+pub fn catalogue() -> Vec<Check> {
+    [
+        telling::CHECKS,
+        drift::CHECKS,
+        connection::CHECKS,
+        secrecy::CHECKS,
+    ]
+    .concat()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ids_are_unique_and_written_in_kebab_case() {
+        let mut ids: Vec<&str> = catalogue().iter().map(|check| check.id).collect();
+        let is_kebab = |id: &str| id.chars().all(|c| c.is_ascii_lowercase() || c == '-');
+        assert!(ids.iter().all(|id| is_kebab(id)), "{ids:?}");
+        let count = ids.len();
+        ids.sort_unstable();
+        ids.dedup();
+        assert_eq!(ids.len(), count);
+    }
+
+    #[test]
+    fn every_check_names_a_built_in_scenario_and_a_source() {
+        for check in catalogue() {
+            assert!(Scenario::builtin(check.scenario).is_some(), "{}", check.id);
+            assert!(!check.source.is_empty(), "{}", check.id);
+            assert!(!check.requirement.ends_with('.'), "{}", check.id);
+        }
+    }
+}

@@ -1,0 +1,160 @@
+//! The command line, all of it.
+
+use std::net::SocketAddr;
+use std::time::Duration;
+
+use clap::{Args, Parser, Subcommand};
+
+use crate::check::Part;
+
+/// A mock printer host, and a harness that judges the clients which watch it.
+#[derive(Debug, Parser)]
+#[command(name = "coldbed", version, arg_required_else_help = true)]
+pub struct Cli {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Be a printer's network host.
+    Serve(ServeArgs),
+    /// Judge a watcher.
+    ///
+    /// With no COMMAND it judges the built-in reference watcher. Exit codes: 0 all musts hold; 1 a
+    /// must is violated; 2 bad input; 3 the watcher could not be started or never got an answer;
+    /// 4 our own fault.
+    ///
+    /// Example: coldbed check -- python3 watch.py {url} {key}
+    Check(CheckArgs),
+    /// List the built-in scenarios.
+    List,
+    /// Watch a printer's host: the reference watcher, one claim a line.
+    Watch(WatchArgs),
+}
+
+/// Arguments of `serve`.
+#[derive(Debug, Args)]
+pub struct ServeArgs {
+    /// A built-in scenario (see `coldbed list`) or a scenario file.
+    #[arg(default_value = "printing", value_name = "SCENARIO")]
+    pub scenario: String,
+    /// The dialect to speak: a built-in name or a file.
+    #[arg(long, default_value = "plain", value_name = "NAME|FILE")]
+    pub dialect: String,
+    /// Where to listen. Port 0 picks a free one. Anything but loopback needs --key.
+    #[arg(long, default_value = "127.0.0.1:8631", value_name = "ADDR:PORT")]
+    pub listen: SocketAddr,
+    /// Virtual seconds per real second. 600 shows ten minutes of printing in a second.
+    #[arg(long, default_value_t = 1.0, value_name = "X", value_parser = parse_rate)]
+    pub rate: f64,
+    /// The moment of the scenario to start at, such as 1h20m.
+    #[arg(long, default_value = "0s", value_name = "DURATION", value_parser = parse_span)]
+    pub from: Duration,
+    /// Seed of the sensors' noise. The same seed gives the same bytes at the same virtual time.
+    #[arg(long, default_value_t = 1, value_name = "N")]
+    pub seed: u64,
+    /// Ask clients for this key (plain: `Authorization: Bearer KEY`). Without it any client is
+    /// served.
+    #[arg(long, value_name = "KEY", value_parser = parse_key)]
+    pub key: Option<String>,
+}
+
+/// Arguments of `check`.
+#[derive(Debug, Args)]
+pub struct CheckArgs {
+    /// Run only the check with this id; may be given several times.
+    #[arg(long, value_name = "ID")]
+    pub only: Vec<String>,
+    /// List the checks, and what each asks for, instead of running them.
+    #[arg(long)]
+    pub list: bool,
+    /// Run only the K-th of N parts, so that N machines share the catalogue.
+    #[arg(long, value_name = "K/N")]
+    pub part: Option<Part>,
+    /// How many checks to run side by side. Each is one watcher polling at its own pace; fewer make
+    /// the whole slower, not stricter.
+    #[arg(long, value_name = "N", default_value_t = default_jobs(), hide_default_value = true,
+          value_parser = clap::value_parser!(u16).range(1..=1000))]
+    pub jobs: u16,
+    /// Seed of every simulation.
+    #[arg(long, default_value_t = 1, value_name = "N")]
+    pub seed: u64,
+    /// The dialect to speak: a built-in name or a file.
+    #[arg(long, default_value = "plain", value_name = "NAME|FILE")]
+    pub dialect: String,
+    /// The watcher: a command with its arguments. {url}, {key} and {dialect} are replaced.
+    #[arg(last = true, value_name = "COMMAND")]
+    pub command: Vec<String>,
+}
+
+/// Arguments of `watch`.
+#[derive(Debug, Args)]
+pub struct WatchArgs {
+    /// The host, such as http://127.0.0.1:8631.
+    #[arg(value_name = "URL")]
+    pub url: String,
+    /// The host's key.
+    #[arg(
+        long,
+        value_name = "KEY",
+        default_value = "",
+        hide_default_value = true
+    )]
+    pub key: String,
+    /// How often to ask.
+    #[arg(long, default_value = "1s", value_name = "DURATION", value_parser = parse_span)]
+    pub every: Duration,
+}
+
+/// A watcher asks once a second or so and sleeps in between: sixteen to a core leave it idle.
+fn default_jobs() -> u16 {
+    let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    u16::try_from(16 * cores).unwrap_or(1000).min(1000)
+}
+
+fn parse_span(text: &str) -> Result<Duration, String> {
+    text.parse::<jiff::SignedDuration>()
+        .ok()
+        .and_then(|span| Duration::try_from(span).ok())
+        .ok_or_else(|| "a span is written with units, such as 1h20m or 90s".to_owned())
+}
+
+fn parse_rate(text: &str) -> Result<f64, String> {
+    // The upper end plays a day in a second; beyond that a poll would skip whole jobs.
+    match text.parse::<f64>() {
+        Ok(rate) if (0.0..=86_400.0).contains(&rate) => Ok(rate),
+        _ => Err("a rate is a number from 0 (standing still) to 86400".to_owned()),
+    }
+}
+
+/// Takes what can be sent in a header field: RFC 6750 section 2.1, `b64token`.
+fn parse_key(text: &str) -> Result<String, String> {
+    let is_token = |c: char| c.is_ascii_alphanumeric() || "-._~+/=".contains(c);
+    if !text.is_empty() && text.chars().all(is_token) {
+        Ok(text.to_owned())
+    } else {
+        Err("a key is letters, digits and -._~+/= (RFC 6750 section 2.1)".to_owned())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_definition_is_sound() {
+        Cli::command().debug_assert();
+    }
+
+    #[test]
+    fn rates_that_go_nowhere_or_back_are_refused() {
+        for text in ["-1", "nan", "inf", "1e9", "fast"] {
+            assert!(parse_rate(text).is_err(), "{text}");
+        }
+        assert!(parse_rate("0").is_ok());
+    }
+}

@@ -1,0 +1,68 @@
+//! `coldbed check`.
+
+use super::{Failure, dialect};
+use crate::check::{Check, Selection, catalogue};
+use crate::cli::CheckArgs;
+use crate::exit_code::Outcome;
+use crate::report::terminal;
+use crate::run::{self, RunError, Setting};
+use crate::watcher::WatcherCommand;
+
+pub(super) async fn check(args: CheckArgs) -> Result<Outcome, Failure> {
+    let selection = Selection {
+        only: args.only,
+        part: args.part,
+    };
+    let checks = selection.checks().map_err(Failure::bad_input)?;
+    if args.list {
+        print!("{}", terminal::list(&checks));
+        return Ok(Outcome::Done);
+    }
+    let setting = Setting {
+        command: command(args.command)?,
+        dialect: dialect(&args.dialect)?,
+        dialect_name: args.dialect,
+        seed: args.seed,
+    };
+    judge(&setting, &checks, usize::from(args.jobs))
+        .await
+        .map_err(|error| Failure::new(error.outcome(), error))
+}
+
+async fn judge(setting: &Setting, checks: &[Check], jobs: usize) -> Result<Outcome, RunError> {
+    let calibration = run::calibrate(setting, run::builtin("heat-up")).await?;
+    print!(
+        "{}",
+        terminal::heading(&calibration, checks.len(), setting.seed)
+    );
+    let width = catalogue()
+        .iter()
+        .map(|check| check.id.len())
+        .max()
+        .unwrap_or(0);
+    let results = run::run_all(setting, &calibration, checks, jobs, |result| {
+        print!("{}", terminal::line(result, width));
+    })
+    .await?;
+    print!("{}", terminal::details(&results));
+    print!("{}", terminal::summary(&results));
+    let broken = results.iter().any(terminal::breaks_a_must);
+    Ok(if broken {
+        Outcome::Violated
+    } else {
+        Outcome::Done
+    })
+}
+
+/// Gives the watcher's command: the one asked for, or this program as the reference watcher.
+fn command(words: Vec<String>) -> Result<WatcherCommand, Failure> {
+    if !words.is_empty() {
+        return Ok(WatcherCommand { words });
+    }
+    let own = std::env::current_exe().map_err(|error| Failure::new(Outcome::OwnFault, error))?;
+    let own = own.to_string_lossy().into_owned();
+    let rest = ["watch", "{url}", "--key", "{key}"].map(str::to_owned);
+    Ok(WatcherCommand {
+        words: std::iter::once(own).chain(rest).collect(),
+    })
+}

@@ -1,0 +1,91 @@
+//! One file for each thing the command can be asked to do.
+
+mod check;
+mod list;
+mod serve;
+mod watch;
+
+use std::error::Error;
+use std::fmt::Write as _;
+use std::path::Path;
+use std::process::ExitCode;
+use std::sync::Arc;
+
+use coldbed_mock::dialect::Dialect;
+
+use crate::cli::{Cli, Command};
+use crate::exit_code::Outcome;
+
+/// Does what the command line asks and gives the exit code.
+pub fn dispatch(cli: Cli) -> ExitCode {
+    let runtime = match tokio::runtime::Builder::new_multi_thread()
+        .enable_all()
+        .build()
+    {
+        Ok(runtime) => runtime,
+        Err(error) => return fail(Outcome::OwnFault, &error),
+    };
+    let outcome = runtime.block_on(async {
+        match cli.command {
+            Command::Serve(args) => serve::serve(args).await,
+            Command::Check(args) => check::check(args).await,
+            Command::List => list::list(),
+            Command::Watch(args) => watch::watch(args).await,
+        }
+    });
+    match outcome {
+        Ok(outcome) => outcome.into(),
+        Err(failure) => fail(failure.outcome, failure.error.as_ref()),
+    }
+}
+
+/// Is a failure of a command, with the exit code it ends in.
+pub(crate) struct Failure {
+    outcome: Outcome,
+    error: Box<dyn Error>,
+}
+
+impl Failure {
+    fn new(outcome: Outcome, error: impl Into<Box<dyn Error>>) -> Self {
+        Self {
+            outcome,
+            error: error.into(),
+        }
+    }
+
+    fn bad_input(error: impl Into<Box<dyn Error>>) -> Self {
+        Self::new(Outcome::BadInput, error)
+    }
+}
+
+fn fail(outcome: Outcome, error: &dyn Error) -> ExitCode {
+    let mut message = format!("coldbed: {error}");
+    let mut cause = error.source();
+    while let Some(error) = cause {
+        // Writing to a string cannot fail.
+        let _ = write!(message, ": {error}");
+        cause = error.source();
+    }
+    eprintln!("{message}");
+    outcome.into()
+}
+
+/// Gives the dialect of that name or in that file.
+fn dialect(name_or_file: &str) -> Result<Arc<Dialect>, Failure> {
+    let dialect = if Dialect::builtin_names().any(|name| name == name_or_file) {
+        Dialect::builtin(name_or_file)
+    } else {
+        Dialect::parse(name_or_file, &read("dialect", name_or_file)?)
+    };
+    dialect.map(Arc::new).map_err(Failure::bad_input)
+}
+
+/// Reads a file that was named where a built-in name may stand too.
+fn read(what: &str, name_or_file: &str) -> Result<String, Failure> {
+    std::fs::read_to_string(Path::new(name_or_file)).map_err(|error| {
+        let message = format!(
+            "`{name_or_file}` is neither a built-in {what} nor a file that can be read: {error}"
+        );
+        Failure::bad_input(message)
+    })
+}

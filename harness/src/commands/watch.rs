@@ -1,0 +1,16 @@
+//! `coldbed watch`: the reference watcher as a command.
+
+use super::Failure;
+use crate::cli::WatchArgs;
+use crate::exit_code::Outcome;
+use crate::reference;
+
+pub(super) async fn watch(args: WatchArgs) -> Result<Outcome, Failure> {
+    tokio::select! {
+        result = reference::watch(&args.url, &args.key, args.every) => {
+            result.map_err(Failure::bad_input)?;
+        }
+        () = super::serve::asked_to_end() => {}
+    }
+    Ok(Outcome::Done)
+}

@@ -1,0 +1,9 @@
+//! The `coldbed` command.
+
+use std::process::ExitCode;
+
+use clap::Parser;
+
+fn main() -> ExitCode {
+    coldbed::dispatch(coldbed::cli::Cli::parse())
+}

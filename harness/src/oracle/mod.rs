@@ -1,0 +1,28 @@
+//! Oracles: pure functions from what was observed to a verdict.
+//!
+//! Each is named `verify_…` and returns what was allowed, what was observed and when. None of them
+//! starts, sends or waits for anything.
+
+mod claims;
+mod finish;
+mod null_target;
+mod outage;
+mod secrecy;
+mod timing;
+mod trace;
+mod verdict;
+
+pub use claims::{
+    Quantity, verify_actual_temperatures, verify_all_claims, verify_number, verify_on,
+    verify_phases, verify_target_temperatures, verify_unknown_stays_unknown,
+};
+pub use finish::verify_finish_noticed;
+pub use null_target::verify_null_target;
+pub use outage::verify_outage;
+pub use secrecy::verify_key_not_in_url;
+pub use timing::Timing;
+pub use trace::{Served, Trace};
+pub use verdict::{Verdict, Violation};
+
+#[cfg(test)]
+mod tests;

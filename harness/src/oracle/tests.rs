@@ -1,0 +1,417 @@
+//! Each rule with a trace that keeps it and traces that break it.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use coldbed_mock::scenario::Scenario;
+use coldbed_mock::sim::{Simulation, Truth, VirtualTime};
+
+use super::*;
+use crate::event::{Event, EventKind};
+use crate::watcher::Sighting;
+
+const SECOND: Duration = Duration::from_secs(1);
+
+/// A watcher that asks and claims once a second: claims may rest on 2.25 s.
+const TIMING: Timing = Timing {
+    interval: SECOND,
+    longest_interval: SECOND,
+    longest_idle_interval: SECOND,
+    longest_claim_gap: SECOND,
+    harness_delay: Duration::ZERO,
+};
+
+/// Builds a run: one answer at each whole second, one claim 10 ms after it.
+#[derive(Default)]
+struct Run(Vec<Event>);
+
+impl Run {
+    fn note(mut self, at_ms: u64, kind: EventKind) -> Self {
+        let at = Duration::from_millis(at_ms);
+        self.0.push(Event { at, kind });
+        self
+    }
+
+    fn answer(self, at_ms: u64, truth: &Arc<Truth>) -> Self {
+        let truth = Arc::clone(truth);
+        self.note(at_ms, EventKind::Answer { status: 200, truth })
+    }
+
+    fn claim(self, at_ms: u64, line: &str) -> Self {
+        let sighting = Sighting::from_line(line).expect("a sighting");
+        self.note(at_ms, EventKind::Sighting(sighting))
+    }
+
+    /// Adds a second in which this is answered and that is claimed.
+    fn poll(self, second: u64, truth: &Arc<Truth>, line: &str) -> Self {
+        self.answer(second * 1000, truth)
+            .claim(second * 1000 + 10, line)
+    }
+
+    fn judge(&self, verify: impl Fn(&Trace<'_>) -> Verdict) -> Verdict {
+        verify(&Trace::new(&self.0, TIMING))
+    }
+}
+
+fn truths(scenario: &str, seconds: impl IntoIterator<Item = u64>) -> Vec<Arc<Truth>> {
+    let scenario = Scenario::builtin(scenario).unwrap().unwrap();
+    let mut printer = Simulation::new(Arc::new(scenario), 1);
+    let truth = |second| printer.truth_at(VirtualTime::new(Duration::from_secs(second)));
+    seconds.into_iter().map(truth).map(Arc::new).collect()
+}
+
+#[track_caller]
+fn assert_held(verdict: &Verdict) {
+    assert!(matches!(verdict, Verdict::Held { .. }), "{verdict:?}");
+}
+
+#[track_caller]
+fn assert_violated(verdict: &Verdict, observed: &str) {
+    match verdict {
+        Verdict::Violated(violation) => assert_eq!(violation.observed, observed),
+        other => panic!("{other:?}"),
+    }
+}
+
+fn phase(word: &str) -> String {
+    format!(r#"{{"phase":"{word}"}}"#)
+}
+
+fn told(words: &[&str]) -> Run {
+    // Idle, heating, heating, printing, printing, printing.
+    let truths = truths("heat-up", [10, 40, 100, 300, 310, 320]);
+    let polls = (1..).zip(truths.iter().zip(words));
+    polls.fold(Run::default(), |run, (second, (truth, word))| {
+        run.poll(second, truth, &phase(word))
+    })
+}
+
+#[test]
+fn phases_told_as_they_were_served_are_right() {
+    let run = told(&[
+        "idle", "heating", "heating", "printing", "printing", "printing",
+    ]);
+    assert_held(&run.judge(verify_phases));
+}
+
+#[test]
+fn a_phase_one_answer_old_is_right_and_two_intervals_old_is_not() {
+    let late = told(&["idle", "idle", "heating", "heating", "printing", "printing"]);
+    assert_held(&late.judge(verify_phases));
+    let later = told(&["idle", "idle", "idle", "idle", "heating", "heating"]);
+    assert_violated(&later.judge(verify_phases), "phase idle");
+}
+
+#[test]
+fn a_word_that_is_no_phase_is_wrong() {
+    let run = told(&["idle", "heating", "heating", "busy", "printing", "printing"]);
+    assert_violated(&run.judge(verify_phases), "phase `busy`");
+}
+
+#[test]
+fn one_claim_of_unknown_is_a_hiccup_and_unknown_for_ever_is_wrong() {
+    let hiccup = told(&[
+        "idle", "unknown", "heating", "printing", "unknown", "printing",
+    ]);
+    assert_held(&hiccup.judge(verify_phases));
+    let never = told(&["unknown"; 6]);
+    assert_violated(&never.judge(verify_phases), "phase unknown");
+}
+
+#[test]
+fn a_watcher_that_falls_silent_is_held_to_its_last_claim() {
+    let truths = truths("heat-up", [10, 40, 100, 300, 310, 320]);
+    let silent = (2..).zip(&truths[1..]).fold(
+        Run::default().poll(1, &truths[0], &phase("idle")),
+        |run, (second, truth)| run.answer(second * 1000, truth),
+    );
+    assert_violated(&silent.judge(verify_phases), "phase idle");
+}
+
+#[test]
+fn a_watcher_that_ends_by_itself_is_told_with_its_last_words() {
+    let run = told(&["idle", "heating"])
+        .note(
+            2100,
+            EventKind::Line {
+                on_stderr: true,
+                text: "TypeError: null".to_owned(),
+            },
+        )
+        .note(
+            2200,
+            EventKind::Exited {
+                status: "exit status: 1".to_owned(),
+            },
+        );
+    let observed = "it ended by itself (exit status: 1), its last words: TypeError: null";
+    assert_violated(&run.judge(verify_phases), observed);
+}
+
+#[test]
+fn saying_nothing_at_all_is_not_a_pass() {
+    let truths = truths("heat-up", [300, 310, 320]);
+    let run = (1..).zip(&truths).fold(Run::default(), |run, (s, truth)| {
+        run.answer(s * 1000, truth)
+    });
+    assert_violated(&run.judge(verify_phases), "none after 3 answers");
+    let too_short = Run::default().answer(1000, &truths[0]);
+    assert!(matches!(
+        too_short.judge(verify_phases),
+        Verdict::NotJudged { .. }
+    ));
+}
+
+fn heaters(extruder: &str, platform: &str) -> String {
+    format!(r#"{{"heaters":{{"extruder":{extruder},"platform":{platform}}}}}"#)
+}
+
+#[test]
+fn temperatures_are_judged_by_heater_and_a_whole_number_may_be_rounded() {
+    let truths = truths("heat-up", [100, 110, 120, 130]);
+    let told = |round: fn(f64) -> f64, swapped: bool| {
+        (1..)
+            .zip(&truths)
+            .fold(Run::default(), |run, (second, truth)| {
+                let actual = |name: &str| {
+                    format!(
+                        r#"{{"actual-celsius":{}}}"#,
+                        round(truth.heaters[name].actual_celsius)
+                    )
+                };
+                let (one, other) = (actual("extruder"), actual("platform"));
+                let line = if swapped {
+                    heaters(&other, &one)
+                } else {
+                    heaters(&one, &other)
+                };
+                run.poll(second, truth, &line)
+            })
+    };
+    for round in [f64::floor, f64::round, |celsius: f64| {
+        (celsius * 10.0).round() / 10.0
+    }] {
+        assert_held(&told(round, false).judge(verify_actual_temperatures));
+    }
+    let swapped = told(f64::round, true).judge(verify_actual_temperatures);
+    assert!(matches!(swapped, Verdict::Violated(_)), "{swapped:?}");
+}
+
+#[test]
+fn hot_is_not_on() {
+    // Printing, then finished: still hot, switched off.
+    let truths = truths("finished", [1130, 1135, 1140, 1145, 1150, 1155]);
+    let told = |on_of: fn(&Truth) -> bool| {
+        (1..)
+            .zip(&truths)
+            .fold(Run::default(), |run, (second, truth)| {
+                let on = format!(r#"{{"on":{}}}"#, on_of(truth));
+                run.poll(second, truth, &heaters(&on, &on))
+            })
+    };
+    assert_held(&told(|truth| truth.heaters["extruder"].target_celsius > 0.0).judge(verify_on));
+    let by_heat = told(|truth| truth.heaters["extruder"].actual_celsius > 50.0);
+    assert_violated(&by_heat.judge(verify_on), "extruder on true");
+}
+
+#[test]
+fn a_number_for_what_is_unknown_is_invented() {
+    let truths = truths("heat-up", [40, 60, 80, 100]);
+    let told = |value: &str| {
+        let line = format!(r#"{{"remaining-seconds":{value}}}"#);
+        (1..)
+            .zip(&truths)
+            .fold(Run::default(), |run, (s, truth)| run.poll(s, truth, &line))
+    };
+    let unknown = told("null").judge(verify_unknown_stays_unknown);
+    assert!(matches!(unknown, Verdict::NotJudged { .. }), "{unknown:?}");
+    assert_violated(
+        &told("0").judge(verify_unknown_stays_unknown),
+        "remaining-seconds 0",
+    );
+}
+
+#[test]
+fn progress_may_lie_between_two_answers_and_not_beside_them() {
+    let truths = truths("heat-up", [300, 600, 900, 1200]);
+    let percent = |at: usize| truths[at].job.as_ref().unwrap().progress_percent;
+    let told = |offset: f64| {
+        (1..)
+            .zip(&truths)
+            .enumerate()
+            .fold(Run::default(), |run, (at, (second, truth))| {
+                let line = format!(r#"{{"progress-percent":{}}}"#, percent(at) + offset);
+                run.poll(second, truth, &line)
+            })
+    };
+    let verify = |trace: &Trace<'_>| verify_number(trace, Quantity::Progress);
+    assert_held(&told(0.0).judge(verify));
+    assert_held(&told(-5.0).judge(|trace| {
+        // Between the last two answers, 11 % apart; the first claim has only one.
+        let later = Trace {
+            sightings: trace.sightings[1..].to_vec(),
+            ..Trace::new(trace.events, TIMING)
+        };
+        verify_number(&later, Quantity::Progress)
+    }));
+    assert!(matches!(told(5.0).judge(verify), Verdict::Violated(_)));
+}
+
+#[test]
+fn a_finish_is_noticed_in_time_or_late_or_never() {
+    let truths = truths("finished", (0..12).map(|second| 1130 + second));
+    let told = |from: u64| {
+        (1..)
+            .zip(&truths)
+            .fold(Run::default(), |run, (second, truth)| {
+                run.poll(
+                    second,
+                    truth,
+                    &phase(if second < from {
+                        "printing"
+                    } else {
+                        "finished"
+                    }),
+                )
+            })
+    };
+    // The first answer that says so is the one at 1137 s, in second 8.
+    assert_held(&told(8).judge(verify_finish_noticed));
+    assert_held(&told(10).judge(verify_finish_noticed));
+    assert_violated(&told(11).judge(verify_finish_noticed), "3.0 s after it");
+    assert_violated(&told(99).judge(verify_finish_noticed), "not in 4.0 s");
+}
+
+#[test]
+fn a_watcher_that_slows_down_before_the_finish_asks_too_rarely() {
+    let truths = truths("finished", [1130, 1140, 1141, 1142, 1143]);
+    let run =
+        [1, 9, 10, 11, 12]
+            .into_iter()
+            .zip(&truths)
+            .fold(Run::default(), |run, (second, truth)| {
+                run.poll(
+                    second,
+                    truth,
+                    &phase(if second < 9 { "printing" } else { "finished" }),
+                )
+            });
+    assert_violated(
+        &run.judge(verify_finish_noticed),
+        "none for 8.0 s around the finish",
+    );
+}
+
+fn outage(during: &[(u64, &str)], after: &[(u64, &str)]) -> Verdict {
+    let printing = &truths("heat-up", [600])[0];
+    let mut run = (1..4).fold(Run::default(), |run, s| {
+        run.poll(s, printing, &phase("printing"))
+    });
+    run = run.note(
+        4000,
+        EventKind::FaultRaised {
+            fault: "refused".to_owned(),
+        },
+    );
+    for (ms, word) in during {
+        run = run.claim(*ms, &phase(word));
+    }
+    run = run.note(12_000, EventKind::FaultCleared);
+    for (ms, word) in after {
+        run = run.claim(*ms, &phase(word));
+    }
+    run.note(
+        40_000,
+        EventKind::Line {
+            on_stderr: false,
+            text: String::new(),
+        },
+    )
+    .judge(verify_outage)
+}
+
+#[test]
+fn unknown_during_an_outage_and_live_after_it_is_right() {
+    assert_held(&outage(&[(5000, "unknown")], &[(13_000, "printing")]));
+}
+
+#[test]
+fn an_old_claim_during_an_outage_is_wrong() {
+    // Allowed: 2.25 s of freshness, two more polls, two seconds for a time-out.
+    let still = outage(
+        &[(5000, "printing"), (11_000, "unknown")],
+        &[(13_000, "printing")],
+    );
+    assert_violated(&still, "still phase printing");
+    assert_violated(
+        &outage(&[], &[(13_000, "printing")]),
+        "still phase printing",
+    );
+    let relapse = outage(
+        &[(5000, "unknown"), (11_000, "printing")],
+        &[(13_000, "printing")],
+    );
+    assert_violated(&relapse, "phase printing");
+}
+
+#[test]
+fn no_recovery_or_a_late_one_is_wrong() {
+    assert_violated(
+        &outage(&[(5000, "unknown")], &[(13_000, "unknown")]),
+        "not in 28.0 s",
+    );
+    // Allowed: the outage's 8 s and the 6.25 s as before.
+    assert_violated(
+        &outage(&[(5000, "unknown")], &[(27_000, "printing")]),
+        "after 15.0 s",
+    );
+}
+
+fn null_target(line: &str) -> Verdict {
+    let printing = &truths("heat-up", [600])[0];
+    let run = Run::default()
+        .poll(
+            1,
+            printing,
+            &heaters(r#"{"target-celsius":210,"on":true}"#, "{}"),
+        )
+        .note(
+            1500,
+            EventKind::DriftRaised {
+                drift: "null".to_owned(),
+            },
+        );
+    let run = (2..8).fold(run, |run, second| run.poll(second, printing, line));
+    let run = run.note(8000, EventKind::DriftCleared);
+    run.judge(|trace| verify_null_target(trace, "extruder"))
+}
+
+#[test]
+fn a_null_target_is_unknown_and_neither_zero_nor_off_nor_the_old_one() {
+    assert_held(&null_target(&heaters(
+        r#"{"target-celsius":null,"on":null}"#,
+        "{}",
+    )));
+    assert_held(&null_target(r#"{"phase":"unknown","heaters":{}}"#));
+    let zero = null_target(&heaters(r#"{"target-celsius":0,"on":null}"#, "{}"));
+    assert_violated(&zero, "extruder target-celsius 0");
+    let off = null_target(&heaters(r#"{"target-celsius":null,"on":false}"#, "{}"));
+    assert_violated(&off, "extruder on false");
+}
+
+#[test]
+fn a_key_in_a_url_is_found_plain_and_percent_encoded_and_never_repeated_in_the_report() {
+    let asked = |target: &str| {
+        let request = EventKind::Request {
+            method: "GET".to_owned(),
+            target: target.to_owned(),
+            headers: Vec::new(),
+        };
+        Run::default()
+            .note(0, request)
+            .judge(|trace| verify_key_not_in_url(trace, "a=key"))
+    };
+    assert_held(&asked("/printer?k=other"));
+    assert_violated(&asked("/printer?k=a=key"), "/printer?k=KEY");
+    assert_violated(&asked("/printer?k=a%3Dkey"), "/printer?k=KEY");
+}

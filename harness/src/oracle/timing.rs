@@ -1,0 +1,48 @@
+//! How much time a watcher is allowed, from what it was measured to take.
+
+use std::time::Duration;
+
+/// Is what the calibration run measured, and the allowances that follow from it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Timing {
+    /// Median time between two requests.
+    pub interval: Duration,
+    /// Longest time between two requests.
+    pub longest_interval: Duration,
+    /// Longest time between two requests while the printer was idle.
+    pub longest_idle_interval: Duration,
+    /// Longest time between two claims.
+    pub longest_claim_gap: Duration,
+    /// How late the harness itself was woken at worst, in this run.
+    pub harness_delay: Duration,
+}
+
+impl Timing {
+    /// Time from the arrival of an answer to its claim, beyond the watcher's own rhythm: reading,
+    /// formatting, a pipe, a scheduler (own choice; the harness' own delay is added to it).
+    const HANDLING: Duration = Duration::from_millis(250);
+
+    /// How old an answer may be that a claim still rests on.
+    ///
+    /// One interval passes between two answers, and one between two claims of a display that is
+    /// redrawn at its own pace.
+    pub fn freshness(&self) -> Duration {
+        self.longest_interval + self.longest_claim_gap + Self::HANDLING + self.harness_delay
+    }
+
+    /// Within what time a watcher says that it does not know, once it gets no usable answer.
+    ///
+    /// The failure shows at the next poll; two more are left for retries, and two seconds for a
+    /// time-out of the client's own.
+    pub fn unknown_within(&self) -> Duration {
+        self.freshness() + 2 * self.longest_interval + Duration::from_secs(2)
+    }
+
+    /// Within what time a watcher is right again after an outage of the given length.
+    ///
+    /// A client that doubles its waits has, at the end of an outage, at most the outage's own
+    /// length left to wait.
+    pub fn recovery_within(&self, outage: Duration) -> Duration {
+        outage + self.unknown_within()
+    }
+}

@@ -1,0 +1,3 @@
+//! Putting results into words.
+
+pub mod terminal;

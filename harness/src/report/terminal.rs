@@ -1,0 +1,133 @@
+//! The report a person reads in a terminal: plain text, one line a check.
+
+use std::fmt::Write as _;
+use std::time::Duration;
+
+use crate::check::{Check, Level};
+use crate::oracle::{Verdict, Violation};
+use crate::run::{Calibration, CheckResult};
+
+/// Says what was measured before anything was judged.
+pub fn heading(calibration: &Calibration, checks: usize, seed: u64) -> String {
+    let timing = &calibration.timing;
+    format!(
+        "the watcher asks every {} (at most {}); {checks} checks, seed {seed}\n\n",
+        seconds(timing.interval),
+        seconds(timing.longest_interval),
+    )
+}
+
+/// Writes one check's verdict as one line.
+pub fn line(result: &CheckResult, width: usize) -> String {
+    let id = result.check.id;
+    let (word, words) = match &result.verdict {
+        Verdict::Held { note } => ("passed", note.as_str()),
+        Verdict::Violated(_) => ("FAILED", result.check.requirement),
+        Verdict::NotJudged { reason } => ("skipped", reason.as_str()),
+    };
+    format!("{word:7}  {id:width$}  {words}\n")
+}
+
+/// Writes what was owed and what was seen for each check that failed.
+pub fn details(results: &[CheckResult]) -> String {
+    let mut text = String::new();
+    for result in results {
+        if let Verdict::Violated(violation) = &result.verdict {
+            detail(&mut text, &result.check, violation);
+        }
+    }
+    text
+}
+
+fn detail(text: &mut String, check: &Check, violation: &Violation) {
+    let level = match check.level {
+        Level::Must => "must",
+        Level::Should => "should",
+    };
+    // Writing to a string cannot fail.
+    let _ = write!(
+        text,
+        "\n{id} ({level})\n  required  {requirement}\n  source    {source}\n  allowed   {allowed}\n  \
+         observed  {observed}\n  moment    {at} into the run on scenario {scenario}\n",
+        id = check.id,
+        requirement = check.requirement,
+        source = check.source,
+        allowed = violation.allowed,
+        observed = violation.observed,
+        at = seconds(violation.at),
+        scenario = check.scenario,
+    );
+}
+
+/// Counts the verdicts in one line.
+pub fn summary(results: &[CheckResult]) -> String {
+    let count = |wanted: fn(&Verdict) -> bool| {
+        results
+            .iter()
+            .filter(|result| wanted(&result.verdict))
+            .count()
+    };
+    let passed = count(|verdict| matches!(verdict, Verdict::Held { .. }));
+    let failed = count(|verdict| matches!(verdict, Verdict::Violated(_)));
+    let skipped = count(|verdict| matches!(verdict, Verdict::NotJudged { .. }));
+    format!("\n{passed} passed, {failed} failed, {skipped} skipped\n")
+}
+
+/// Lists checks with what they ask for.
+pub fn list(checks: &[Check]) -> String {
+    let width = checks.iter().map(|check| check.id.len()).max().unwrap_or(0);
+    checks.iter().fold(String::new(), |mut text, check| {
+        let _ = writeln!(text, "{:width$}  {}", check.id, check.requirement);
+        text
+    })
+}
+
+/// Tells whether a result fails the watcher.
+pub fn breaks_a_must(result: &CheckResult) -> bool {
+    result.check.level == Level::Must && matches!(result.verdict, Verdict::Violated(_))
+}
+
+fn seconds(span: Duration) -> String {
+    format!("{:.2} s", span.as_secs_f64())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::check::catalogue;
+
+    #[test]
+    fn a_failure_tells_what_is_owed_and_what_was_seen_and_a_skip_tells_why() {
+        let checks = catalogue();
+        let result = |index: usize, verdict| CheckResult {
+            check: checks[index],
+            verdict,
+            took: Duration::from_secs(3),
+        };
+        let results = [
+            result(
+                0,
+                Verdict::Held {
+                    note: "23 claims of phase".to_owned(),
+                },
+            ),
+            result(
+                5,
+                Verdict::violated(
+                    Duration::from_millis(8130),
+                    "phase cancelled, as served until 1.31 s before",
+                    "phase finished",
+                ),
+            ),
+            result(
+                9,
+                Verdict::NotJudged {
+                    reason: "the watcher does not report progress-percent".to_owned(),
+                },
+            ),
+        ];
+        let lines: String = results.iter().map(|result| line(result, 22)).collect();
+        insta::assert_snapshot!(lines + &details(&results) + &summary(&results));
+        assert!(breaks_a_must(&results[1]) && !breaks_a_must(&results[2]));
+    }
+}

@@ -1,0 +1,228 @@
+//! Measuring a watcher's rhythm before it is judged.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+use std::time::Duration;
+
+use coldbed_mock::scenario::Scenario;
+use coldbed_mock::sim::VirtualTime;
+
+use super::RunError;
+use super::stage::{Setting, Stage};
+use crate::check::Field;
+use crate::event::{Event, EventKind};
+use crate::oracle::Timing;
+
+/// Is what was measured.
+#[derive(Debug, Clone)]
+pub struct Calibration {
+    /// The rhythm.
+    pub timing: Timing,
+    /// What the watcher reports.
+    pub reported: BTreeSet<Field>,
+}
+
+/// Polls wanted while the printer is idle: two intervals.
+const WANTED_IDLE: usize = 3;
+/// Polls wanted while it prints: five intervals.
+const WANTED: usize = 6;
+/// After this, two intervals do: somebody polls once in half a minute.
+const PATIENCE: Duration = Duration::from_secs(20);
+/// After this there is no point in waiting for more.
+const LIMIT: Duration = Duration::from_secs(200);
+
+/// Lets the watcher follow an ordinary print and measures its rhythm and what it reports.
+///
+/// # Errors
+/// [`RunError`] when the watcher cannot be started, asks for nothing, gets no good answer or says
+/// nothing that could be understood.
+pub async fn calibrate(
+    setting: &Setting,
+    scenario: Arc<Scenario>,
+) -> Result<Calibration, RunError> {
+    let stage = Stage::open(setting, scenario, VirtualTime::ZERO, "calibration-key").await?;
+    stage
+        .log
+        .wait_until(PATIENCE, enough(WANTED_IDLE, Duration::ZERO))
+        .await;
+    // Well into the print, where everything there is to report is reported.
+    let _ = stage
+        .host
+        .clock()
+        .jump_to(VirtualTime::new(Duration::from_secs(300)));
+    let printing = stage.log.now();
+    stage.run_clock(10.0);
+    if !stage
+        .log
+        .wait_until(PATIENCE, enough(WANTED, printing))
+        .await
+    {
+        stage
+            .log
+            .wait_until(LIMIT - PATIENCE, enough(3, printing))
+            .await;
+    }
+    // The claim that follows the last answer.
+    let settle = Duration::from_millis(300);
+    stage.log.wait_until(settle, |_| false).await;
+    let harness_delay = stage.delay.worst();
+    let events = stage.close().await;
+    measure(&events, printing, harness_delay)
+}
+
+/// Gives the condition that there were so many polls since a moment, or that there will be no more.
+fn enough(wanted: usize, since: Duration) -> impl FnMut(&[Event]) -> bool {
+    move |events| {
+        let polls = polls(events);
+        polls.iter().filter(|at| **at >= since).count() >= wanted
+            || events
+                .iter()
+                .any(|event| matches!(event.kind, EventKind::Exited { .. }))
+    }
+}
+
+/// Takes the measures from the events of a calibration run.
+fn measure(
+    events: &[Event],
+    printing: Duration,
+    harness_delay: Duration,
+) -> Result<Calibration, RunError> {
+    let statuses: Vec<u16> = events.iter().filter_map(status).collect();
+    if !statuses.contains(&200) {
+        return Err(RunError::NeverAnswered {
+            requests: events.iter().filter(|event| is_request(event)).count(),
+            status: statuses.last().copied().unwrap_or(0),
+        });
+    }
+    let sightings: Vec<_> = events
+        .iter()
+        .filter_map(|event| match &event.kind {
+            EventKind::Sighting(sighting) => Some((event.at, sighting)),
+            _ => None,
+        })
+        .collect();
+    if sightings.is_empty() {
+        return Err(RunError::NoSighting {
+            example: example(events),
+        });
+    }
+    let claims: Vec<Duration> = sightings.iter().map(|(at, _)| *at).collect();
+    let mut polls = polls(events);
+    let of_print = polls.split_off(polls.partition_point(|at| *at < printing));
+    let idle = gaps(&polls);
+    let mut intervals = gaps(&of_print);
+    intervals.sort_unstable();
+    let longest = intervals.last().copied().unwrap_or(LIMIT);
+    const FIELDS: [Field; 9] = [
+        Field::Nothing,
+        Field::Anything,
+        Field::Phase,
+        Field::Actual,
+        Field::Target,
+        Field::On,
+        Field::Progress,
+        Field::Elapsed,
+        Field::Remaining,
+    ];
+    let is_reported = |field: &Field| {
+        sightings
+            .iter()
+            .any(|(_, sighting)| field.is_reported_in(sighting))
+    };
+    Ok(Calibration {
+        timing: Timing {
+            interval: intervals
+                .get(intervals.len() / 2)
+                .copied()
+                .unwrap_or(longest),
+            longest_interval: longest,
+            longest_idle_interval: idle.into_iter().max().unwrap_or(longest),
+            longest_claim_gap: gaps(&claims).into_iter().max().unwrap_or(longest),
+            harness_delay,
+        },
+        reported: FIELDS.into_iter().filter(is_reported).collect(),
+    })
+}
+
+/// Gives the times of the polls: the requests for the target asked for most often, since a watcher
+/// may ask for several in one poll.
+fn polls(events: &[Event]) -> Vec<Duration> {
+    let mut by_target: Vec<(&str, Vec<Duration>)> = Vec::new();
+    for event in events {
+        let EventKind::Request { target, .. } = &event.kind else {
+            continue;
+        };
+        // A query may differ at each poll, to get past a cache.
+        let path = target.split('?').next().unwrap_or(target);
+        match by_target.iter_mut().find(|(known, _)| *known == path) {
+            Some((_, times)) => times.push(event.at),
+            None => by_target.push((path, vec![event.at])),
+        }
+    }
+    by_target
+        .into_iter()
+        .map(|(_, times)| times)
+        .max_by_key(Vec::len)
+        .unwrap_or_default()
+}
+
+fn gaps(times: &[Duration]) -> Vec<Duration> {
+    times
+        .windows(2)
+        .map(|pair| pair[1].saturating_sub(pair[0]))
+        .collect()
+}
+
+fn status(event: &Event) -> Option<u16> {
+    match event.kind {
+        EventKind::Answer { status, .. } => Some(status),
+        _ => None,
+    }
+}
+
+fn is_request(event: &Event) -> bool {
+    matches!(event.kind, EventKind::Request { .. })
+}
+
+fn example(events: &[Event]) -> String {
+    let line = events.iter().find_map(|event| match &event.kind {
+        EventKind::Line { text, .. } if !text.is_empty() => Some(text),
+        _ => None,
+    });
+    line.map_or_else(String::new, |line| format!(", such as `{line}`"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn request(at_ms: u64, target: &str) -> Event {
+        Event {
+            at: Duration::from_millis(at_ms),
+            kind: EventKind::Request {
+                method: "GET".to_owned(),
+                target: target.to_owned(),
+                headers: Vec::new(),
+            },
+        }
+    }
+
+    #[test]
+    fn two_requests_in_one_poll_do_not_halve_the_interval() {
+        let events: Vec<Event> = (0..4)
+            .flat_map(|poll| {
+                [
+                    request(poll * 1000, "/printer"),
+                    request(poll * 1000 + 20, "/job"),
+                ]
+            })
+            .collect();
+        assert_eq!(gaps(&polls(&events)), [Duration::from_secs(1); 3]);
+    }
+
+    #[test]
+    fn a_query_that_differs_at_each_poll_is_the_same_target() {
+        let events = [request(0, "/printer?n=1"), request(500, "/printer?n=2")];
+        assert_eq!(polls(&events).len(), 2);
+    }
+}

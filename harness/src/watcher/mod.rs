@@ -1,0 +1,9 @@
+//! The client under test: how it is started, and what it claims.
+//!
+//! Owns the process and the reading of its output. Judges nothing.
+
+mod process;
+mod sighting;
+
+pub use process::{Output, StartError, WatcherCommand, WatcherProcess};
+pub use sighting::{Claim, HeaterSighting, PhaseClaim, Sighting};

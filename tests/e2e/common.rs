@@ -1,0 +1,108 @@
+//! Starting the built command.
+
+use std::io::{BufRead, BufReader, Read, Write};
+use std::net::TcpStream;
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Output, Stdio};
+use std::sync::OnceLock;
+
+/// Gives the command, built with the profile of this test.
+pub fn coldbed() -> Command {
+    static BUILT: OnceLock<PathBuf> = OnceLock::new();
+    Command::new(BUILT.get_or_init(|| {
+        let deps = std::env::current_exe().unwrap();
+        let target = deps.parent().and_then(Path::parent).unwrap();
+        let release = target.ends_with("release");
+        let status = Command::new(env!("CARGO"))
+            .args([
+                "build",
+                "--quiet",
+                "--package",
+                "coldbed",
+                "--bin",
+                "coldbed",
+            ])
+            .args(release.then_some("--release"))
+            .status()
+            .unwrap();
+        assert!(status.success(), "the command can be built");
+        target.join("coldbed")
+    }))
+}
+
+/// Runs the command to its end.
+pub fn run(args: &[&str]) -> Output {
+    coldbed().args(args).output().unwrap()
+}
+
+pub fn stdout(output: &Output) -> String {
+    String::from_utf8(output.stdout.clone()).unwrap()
+}
+
+pub fn stderr(output: &Output) -> String {
+    String::from_utf8(output.stderr.clone()).unwrap()
+}
+
+/// Gives a path below `tests/`.
+pub fn in_tests(path: &str) -> String {
+    format!("{}/{path}", env!("CARGO_MANIFEST_DIR"))
+}
+
+/// Is a running `coldbed serve`; killed when dropped.
+pub struct Served {
+    pub child: Child,
+    pub address: String,
+}
+
+impl Served {
+    pub fn start(args: &[&str]) -> Self {
+        let mut child = coldbed()
+            .arg("serve")
+            .args(args)
+            .args(["--listen", "127.0.0.1:0"])
+            .stdout(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut line = String::new();
+        BufReader::new(child.stdout.take().unwrap())
+            .read_line(&mut line)
+            .unwrap();
+        let address = line
+            .trim()
+            .strip_prefix("listening on http://")
+            .expect("the first line");
+        Self {
+            address: address.to_owned(),
+            child,
+        }
+    }
+
+    /// Sends one request and gives the whole answer.
+    pub fn ask(&self, method: &str, path: &str, fields: &str) -> String {
+        let mut stream = TcpStream::connect(&self.address).unwrap();
+        let host = &self.address;
+        write!(
+            stream,
+            "{method} {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n{fields}\r\n"
+        )
+        .unwrap();
+        let mut answer = String::new();
+        stream.read_to_string(&mut answer).unwrap();
+        answer
+    }
+
+    /// Gives the body of `GET path`, which must be a good answer.
+    pub fn get(&self, path: &str) -> serde_json::Value {
+        let answer = self.ask("GET", path, "");
+        assert!(answer.starts_with("HTTP/1.1 200 "), "{answer}");
+        let (_, body) = answer.split_once("\r\n\r\n").unwrap();
+        serde_json::from_str(body).unwrap()
+    }
+}
+
+impl Drop for Served {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}

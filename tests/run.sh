@@ -1,0 +1,45 @@
+#!/usr/bin/env bash
+# Installs what the checks need and runs all of them: format, lints, docs, tests.
+# Debian or a relative of it, as root or with sudo; Rust as rust-version in Cargo.toml says.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+
+say() { printf '\n== %s\n' "$*"; }
+
+need() { # need PROGRAM PACKAGE…: installs the packages unless the program is there
+  command -v "$1" >/dev/null 2>&1 && return
+  shift
+  packages+=("$@")
+}
+
+say "what the watchers in tests/watchers are written in"
+packages=()
+need python3 python3
+need node nodejs
+need curl curl
+need jq jq
+need cc gcc libc6-dev
+header() { printf '#include <%s>\n' "$1" | cc -E - >/dev/null 2>&1; }
+command -v cc >/dev/null 2>&1 && header curl/curl.h || packages+=(libcurl4-openssl-dev)
+command -v cc >/dev/null 2>&1 && header cjson/cJSON.h || packages+=(libcjson-dev)
+if [ "${#packages[@]}" -gt 0 ]; then
+  as_root=$([ "$(id -u)" = 0 ] || echo sudo)
+  $as_root apt-get update -qq
+  DEBIAN_FRONTEND=noninteractive $as_root apt-get install -y -qq --no-install-recommends "${packages[@]}" >/dev/null
+fi
+echo "python3 $(python3 -c 'import platform; print(platform.python_version())'), node $(node --version), $(jq --version)"
+
+# A snapshot that differs is a failure, never an update.
+export INSTA_UPDATE=no
+
+say "format"
+cargo fmt --all -- --check
+
+say "lints"
+cargo clippy --workspace --all-targets --locked -- -D warnings
+
+say "docs"
+RUSTDOCFLAGS="-D warnings" cargo doc --workspace --no-deps --locked --document-private-items --quiet
+
+say "tests"
+cargo test --workspace --locked

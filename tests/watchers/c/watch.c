@@ -1,0 +1,255 @@
+/* Watch a filament printer through its network host: one JSON line, a sighting, per poll.
+ *
+ * Usage: watch URL KEY [INTERVAL_SECONDS]
+ * Build: cc -O2 -Wall -Wextra -std=c11 watch.c -o watch -lcurl -lcjson
+ *
+ * Needs libcurl (7.85 or later) and cJSON (1.7.13 or later). A watcher only reports what the host says. It is no fire
+ * alarm and no reason to leave a hot printer alone.
+ */
+#define _POSIX_C_SOURCE 200809L
+
+#include <cjson/cJSON.h>
+#include <curl/curl.h>
+#include <math.h>
+#include <signal.h>
+#include <stdbool.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+#include <unistd.h>
+
+#define BODY_LIMIT_BYTES (1u << 20)
+
+/* Printed whenever there is no usable answer: what was seen before is withdrawn, as it may no longer be true. */
+static const char UNKNOWN[] = "{\"phase\":\"unknown\",\"heaters\":{},\"progress-percent\":null,"
+                              "\"elapsed-seconds\":null,\"remaining-seconds\":null}";
+
+enum heating { HEATING_NO, HEATING_YES, HEATING_NOT_KNOWN };
+
+static struct {
+    char bytes[BODY_LIMIT_BYTES + 1]; /* one more for the closing NUL */
+    size_t length;
+} body;
+
+static void leave(int signal_number)
+{
+    (void)signal_number;
+    _exit(0); /* every line is flushed, so nothing is lost */
+}
+
+static double now_s(void)
+{
+    struct timespec now;
+    clock_gettime(CLOCK_MONOTONIC, &now);
+    return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
+}
+
+static void sleep_s(double rest_s)
+{
+    if (rest_s <= 0)
+        return;
+    struct timespec rest = {.tv_sec = (time_t)rest_s};
+    rest.tv_nsec = (long)((rest_s - (double)rest.tv_sec) * 1e9);
+    nanosleep(&rest, NULL);
+}
+
+/* Takes one piece of the body; taking less than was offered makes libcurl give up. */
+static size_t keep(char *piece, size_t size, size_t count, void *unused)
+{
+    (void)unused;
+    size_t length = size * count;
+    if (length > BODY_LIMIT_BYTES - body.length)
+        return 0;
+    memcpy(body.bytes + body.length, piece, length);
+    body.length += length;
+    return length;
+}
+
+/* Asks the host once. Returns the answer (an object, to be deleted) or NULL if there is no usable answer. */
+static cJSON *fetch(CURL *curl)
+{
+    body.length = 0;
+    CURLcode outcome = curl_easy_perform(curl); /* a body that ends early (RFC 9112 s8) is an error here */
+    long status = 0;
+    curl_easy_getinfo(curl, CURLINFO_RESPONSE_CODE, &status);
+    if (outcome != CURLE_OK || status != 200) {
+        fprintf(stderr, "no usable answer: %s, status %ld\n", curl_easy_strerror(outcome), status);
+        return NULL;
+    }
+    body.bytes[body.length] = '\0';
+    cJSON *answer = cJSON_ParseWithLengthOpts(body.bytes, body.length + 1, NULL, true); /* true: nothing behind it */
+    if (!cJSON_IsObject(answer)) {
+        fprintf(stderr, "no usable answer: not a JSON object\n");
+        cJSON_Delete(answer);
+        return NULL;
+    }
+    return answer;
+}
+
+static const cJSON *member(const cJSON *object, const char *name)
+{
+    return cJSON_IsObject(object) ? cJSON_GetObjectItemCaseSensitive(object, name) : NULL;
+}
+
+static bool is_word(const cJSON *value, const char *word)
+{
+    return cJSON_IsString(value) && strcmp(value->valuestring, word) == 0;
+}
+
+/* A number that can be used. Null, missing and wrong types all mean that it is not known. */
+static bool is_known(const cJSON *value)
+{
+    return cJSON_IsNumber(value) && isfinite(value->valuedouble);
+}
+
+static void copy_number(cJSON *to, const char *name, const cJSON *from)
+{
+    const cJSON *value = member(from, name);
+    if (is_known(value))
+        cJSON_AddNumberToObject(to, name, value->valuedouble);
+    else
+        cJSON_AddNullToObject(to, name);
+}
+
+/* Tells whether some heater is on its way to its target. */
+static enum heating heating_of(const cJSON *answer)
+{
+    static const char ending[] = "-heating-report";
+    const cJSON *reasons = member(answer, "printer-state-reasons");
+    if (!cJSON_IsArray(reasons))
+        return HEATING_NOT_KNOWN;
+    enum heating heating = HEATING_NO;
+    const cJSON *reason;
+    cJSON_ArrayForEach(reason, reasons)
+    {
+        if (!cJSON_IsString(reason))
+            return HEATING_NOT_KNOWN;
+        size_t length = strlen(reason->valuestring);
+        if (length >= strlen(ending) && strcmp(reason->valuestring + length - strlen(ending), ending) == 0)
+            heating = HEATING_YES;
+    }
+    return heating;
+}
+
+/* The printer's phase in the words that a person uses. Job states: RFC 8011 s5.3.7. */
+static const char *phase_of(const cJSON *answer)
+{
+    static const struct {
+        const char *job_state, *phase;
+    } phases[] = {
+        {"pending", "idle"},       {"pending-held", "idle"}, {"processing-stopped", "paused"},
+        {"canceled", "cancelled"}, {"aborted", "error"},     {"completed", "finished"},
+    };
+    enum heating heating = heating_of(answer);
+    const cJSON *printer = member(answer, "printer-state");
+    const cJSON *job = member(answer, "job");
+    if (cJSON_IsNull(job)) { /* a job member that is missing is not null */
+        if (is_word(printer, "stopped"))
+            return "error";
+        if (heating != HEATING_NO)
+            return heating == HEATING_YES ? "heating" : "unknown";
+        return is_word(printer, "idle") || is_word(printer, "processing") ? "idle" : "unknown";
+    }
+    const cJSON *state = member(job, "job-state");
+    if (is_word(state, "processing")) {
+        if (heating == HEATING_NOT_KNOWN)
+            return "unknown";
+        return heating == HEATING_YES ? "heating" : "printing";
+    }
+    for (size_t i = 0; i < sizeof phases / sizeof phases[0]; i++)
+        if (is_word(state, phases[i].job_state))
+            return phases[i].phase;
+    return "unknown";
+}
+
+/* Adds one heater. On or off is what the host wants, so it follows from the target alone. */
+static void copy_heater(cJSON *heaters, const cJSON *heater)
+{
+    cJSON *seen = cJSON_AddObjectToObject(heaters, heater->string);
+    copy_number(seen, "actual-celsius", heater);
+    copy_number(seen, "target-celsius", heater);
+    const cJSON *target = member(heater, "target-celsius");
+    if (is_known(target))
+        cJSON_AddBoolToObject(seen, "on", target->valuedouble > 0);
+    else
+        cJSON_AddNullToObject(seen, "on");
+}
+
+/* What one answer says. Each value stands alone, so that one bad value does not take the others with it. */
+static cJSON *sighting_of(const cJSON *answer)
+{
+    const cJSON *job = member(answer, "job");
+    cJSON *sighting = cJSON_CreateObject();
+    cJSON_AddStringToObject(sighting, "phase", phase_of(answer));
+    cJSON *heaters = cJSON_AddObjectToObject(sighting, "heaters");
+    const cJSON *heater;
+    if (cJSON_IsObject(member(answer, "heaters")))
+        cJSON_ArrayForEach(heater, member(answer, "heaters"))
+            copy_heater(heaters, heater);
+    copy_number(sighting, "progress-percent", job);
+    copy_number(sighting, "elapsed-seconds", job);
+    copy_number(sighting, "remaining-seconds", job);
+    return sighting;
+}
+
+/* Sets everything about the request that stays the same from poll to poll. */
+static CURL *new_request(const char *url, const char *key, double timeout_s)
+{
+    static char address[4096], authorization[4096];
+    size_t url_length = strlen(url);
+    while (url_length > 0 && url[url_length - 1] == '/')
+        url_length--;
+    int address_length = snprintf(address, sizeof address, "%.*s/printer", (int)url_length, url);
+    int key_length = snprintf(authorization, sizeof authorization, "Authorization: Bearer %s", key);
+    CURL *curl = curl_easy_init();
+    if (curl == NULL || address_length >= (int)sizeof address || key_length >= (int)sizeof authorization)
+        return NULL;
+    struct curl_slist *headers = curl_slist_append(NULL, authorization);
+    headers = curl_slist_append(headers, "Accept: application/json");
+    headers = curl_slist_append(headers, "Connection: close");
+    curl_easy_setopt(curl, CURLOPT_URL, address);
+    curl_easy_setopt(curl, CURLOPT_HTTPHEADER, headers);
+    curl_easy_setopt(curl, CURLOPT_USERAGENT, "example-watcher-c/1");
+    curl_easy_setopt(curl, CURLOPT_PROTOCOLS_STR, "http,https");
+    curl_easy_setopt(curl, CURLOPT_NOPROXY, "*");      /* the printer is on the local network */
+    curl_easy_setopt(curl, CURLOPT_FOLLOWLOCATION, 0L); /* a redirect could hand the key to another host */
+    curl_easy_setopt(curl, CURLOPT_FORBID_REUSE, 1L);  /* a kept connection may be dead after the host's restart */
+    curl_easy_setopt(curl, CURLOPT_NOSIGNAL, 1L);
+    curl_easy_setopt(curl, CURLOPT_TIMEOUT_MS, (long)(timeout_s * 1000)); /* for the whole exchange */
+    curl_easy_setopt(curl, CURLOPT_WRITEFUNCTION, keep);
+    return curl;
+}
+
+int main(int argc, char **argv)
+{
+    double interval_s = argc > 3 ? strtod(argv[3], NULL) : 1;
+    if (argc < 3 || !(interval_s > 0 && interval_s <= 3600)) {
+        fprintf(stderr, "usage: watch URL KEY [INTERVAL_SECONDS]\n");
+        return 2;
+    }
+    signal(SIGTERM, leave);
+    signal(SIGINT, leave);
+    signal(SIGPIPE, SIG_IGN); /* a connection that the host has closed must not end the watcher */
+    curl_global_init(CURL_GLOBAL_DEFAULT);
+    CURL *curl = new_request(argv[1], argv[2], interval_s > 2 ? interval_s : 2);
+    if (curl == NULL) {
+        fprintf(stderr, "cannot prepare the request [URL or KEY too long, or out of memory]\n");
+        return 1;
+    }
+    const double started_s = now_s();
+    for (;;) {
+        cJSON *answer = fetch(curl);
+        cJSON *sighting = answer == NULL ? NULL : sighting_of(answer);
+        char *line = sighting == NULL ? NULL : cJSON_PrintUnformatted(sighting);
+        puts(line == NULL ? UNKNOWN : line);
+        cJSON_free(line);
+        cJSON_Delete(sighting);
+        cJSON_Delete(answer);
+        if (fflush(stdout) != 0)
+            return 0; /* nobody reads any more */
+        /* To the next multiple of the interval: a slow answer must not make the rhythm drift. */
+        double ticks = (double)(long)((now_s() - started_s) / interval_s) + 1;
+        sleep_s(started_s + ticks * interval_s - now_s());
+    }
+}
