@@ -42,4 +42,8 @@ say "docs"
 RUSTDOCFLAGS="-D warnings" cargo doc --workspace --no-deps --locked --document-private-items --quiet
 
 say "tests"
-cargo test --workspace --locked
+cargo test --workspace --exclude coldbed-tests --locked
+
+say "end-to-end tests"
+# Watchers sleep most of the time: more of them at once than there are cores.
+cargo test --package coldbed-tests --locked -- --test-threads 4

@@ -7,7 +7,7 @@ use std::process::{Child, Command, Output, Stdio};
 use std::sync::OnceLock;
 
 /// Gives the command, built with the profile of this test.
-pub fn coldbed() -> Command {
+pub(crate) fn coldbed() -> Command {
     static BUILT: OnceLock<PathBuf> = OnceLock::new();
     Command::new(BUILT.get_or_init(|| {
         let deps = std::env::current_exe().unwrap();
@@ -31,31 +31,31 @@ pub fn coldbed() -> Command {
 }
 
 /// Runs the command to its end.
-pub fn run(args: &[&str]) -> Output {
+pub(crate) fn run(args: &[&str]) -> Output {
     coldbed().args(args).output().unwrap()
 }
 
-pub fn stdout(output: &Output) -> String {
+pub(crate) fn stdout(output: &Output) -> String {
     String::from_utf8(output.stdout.clone()).unwrap()
 }
 
-pub fn stderr(output: &Output) -> String {
+pub(crate) fn stderr(output: &Output) -> String {
     String::from_utf8(output.stderr.clone()).unwrap()
 }
 
 /// Gives a path below `tests/`.
-pub fn in_tests(path: &str) -> String {
+pub(crate) fn in_tests(path: &str) -> String {
     format!("{}/{path}", env!("CARGO_MANIFEST_DIR"))
 }
 
 /// Is a running `coldbed serve`; killed when dropped.
-pub struct Served {
-    pub child: Child,
-    pub address: String,
+pub(crate) struct Served {
+    pub(crate) child: Child,
+    pub(crate) address: String,
 }
 
 impl Served {
-    pub fn start(args: &[&str]) -> Self {
+    pub(crate) fn start(args: &[&str]) -> Self {
         let mut child = coldbed()
             .arg("serve")
             .args(args)
@@ -78,7 +78,7 @@ impl Served {
     }
 
     /// Sends one request and gives the whole answer.
-    pub fn ask(&self, method: &str, path: &str, fields: &str) -> String {
+    pub(crate) fn ask(&self, method: &str, path: &str, fields: &str) -> String {
         let mut stream = TcpStream::connect(&self.address).unwrap();
         let host = &self.address;
         write!(
@@ -92,7 +92,7 @@ impl Served {
     }
 
     /// Gives the body of `GET path`, which must be a good answer.
-    pub fn get(&self, path: &str) -> serde_json::Value {
+    pub(crate) fn get(&self, path: &str) -> serde_json::Value {
         let answer = self.ask("GET", path, "");
         assert!(answer.starts_with("HTTP/1.1 200 "), "{answer}");
         let (_, body) = answer.split_once("\r\n\r\n").unwrap();

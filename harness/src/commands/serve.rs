@@ -5,7 +5,7 @@ use std::sync::Arc;
 use coldbed_mock::scenario::Scenario;
 use coldbed_mock::server::{Clock, Host, HostOptions};
 use coldbed_mock::sim::{Simulation, VirtualTime};
-use tokio::signal::unix::{SignalKind, signal};
+use tokio::signal::unix::{Signal, SignalKind, signal};
 
 use super::{Failure, dialect, read};
 use crate::cli::ServeArgs;
@@ -43,8 +43,10 @@ pub(super) async fn serve(args: ServeArgs) -> Result<Outcome, Failure> {
     .await
     // A port in use or a foreign address is something to be put right on the command line.
     .map_err(Failure::bad_input)?;
+    // Whoever reads the line may send a signal at once.
+    let mut ending = Ending::watch()?;
     println!("listening on {}", host.url());
-    asked_to_end().await;
+    ending.wait().await;
     host.stop().await;
     Ok(Outcome::Done)
 }
@@ -57,17 +59,27 @@ fn scenario(name_or_file: &str) -> Result<Arc<Scenario>, Failure> {
     scenario.map(Arc::new).map_err(Failure::bad_input)
 }
 
-/// Waits for the interrupt or the termination signal.
-pub(super) async fn asked_to_end() {
-    let (Ok(mut interrupt), Ok(mut terminate)) = (
-        signal(SignalKind::interrupt()),
-        signal(SignalKind::terminate()),
-    ) else {
-        // Without handlers the signals end the process by themselves.
-        return std::future::pending().await;
-    };
-    tokio::select! {
-        _ = interrupt.recv() => {}
-        _ = terminate.recv() => {}
+/// Is the wish of a person or of the system that the command ends.
+pub(super) struct Ending {
+    interrupt: Signal,
+    terminate: Signal,
+}
+
+impl Ending {
+    /// Takes over both signals from here on; before that they end the process at once.
+    pub(super) fn watch() -> Result<Self, Failure> {
+        let take = |kind| signal(kind).map_err(|error| Failure::new(Outcome::OwnFault, error));
+        Ok(Self {
+            interrupt: take(SignalKind::interrupt())?,
+            terminate: take(SignalKind::terminate())?,
+        })
+    }
+
+    /// Waits for either signal.
+    pub(super) async fn wait(&mut self) {
+        tokio::select! {
+            _ = self.interrupt.recv() => {}
+            _ = self.terminate.recv() => {}
+        }
     }
 }
