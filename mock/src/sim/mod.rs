@@ -10,6 +10,7 @@ pub mod control;
 mod heater;
 mod job;
 mod phase;
+pub mod motion;
 pub mod plant;
 pub mod protection;
 pub mod sensor;
