@@ -1,11 +1,13 @@
 //! The command line, all of it.
 
 use std::net::SocketAddr;
+use std::path::PathBuf;
 use std::time::Duration;
 
 use clap::{Args, Parser, Subcommand};
 
 use crate::check::Part;
+use crate::plot::Size;
 
 /// A mock printer host, and a harness that judges the clients which watch it.
 #[derive(Debug, Parser)]
@@ -31,6 +33,13 @@ pub enum Command {
     Check(CheckArgs),
     /// List the built-in scenarios.
     List,
+    /// Draw a scenario over its length, or write it as a table.
+    ///
+    /// The file's ending chooses: .svg and .png show temperatures, progress, phases and what
+    /// happens; .csv has one row a step.
+    ///
+    /// Example: coldbed plot error --to error.svg --until 10m
+    Plot(PlotArgs),
     /// Watch a printer's host: the reference watcher, one claim a line.
     Watch(WatchArgs),
 }
@@ -90,6 +99,36 @@ pub struct CheckArgs {
     pub command: Vec<String>,
 }
 
+/// Arguments of `plot`.
+#[derive(Debug, Args)]
+pub struct PlotArgs {
+    /// A built-in scenario (see `coldbed list`) or a scenario file.
+    #[arg(value_name = "SCENARIO")]
+    pub scenario: String,
+    /// The file to write; its ending chooses the format. It is replaced as a whole, or not touched.
+    #[arg(long, value_name = "FILE.svg|FILE.png|FILE.csv")]
+    pub to: PathBuf,
+    /// The first moment to show, such as 1h20m.
+    #[arg(long, default_value = "0s", value_name = "DURATION", value_parser = parse_span)]
+    pub from: Duration,
+    /// The last moment to show; by default the end of the scenario's length. The printer goes on
+    /// after it.
+    #[arg(long, value_name = "DURATION", value_parser = parse_span)]
+    pub until: Option<Duration>,
+    /// Seed of the sensors' noise.
+    #[arg(long, default_value_t = 1, value_name = "N")]
+    pub seed: u64,
+    /// Width of the picture; by default 1200.
+    #[arg(long, value_name = "PX", value_parser = side(Size::WIDTHS))]
+    pub width: Option<u32>,
+    /// Height of the picture; by default 720.
+    #[arg(long, value_name = "PX", value_parser = side(Size::HEIGHTS))]
+    pub height: Option<u32>,
+    /// Time from one row of the table to the next, a multiple of 0.1 s; by default 1s.
+    #[arg(long, value_name = "DURATION", value_parser = parse_span)]
+    pub step: Option<Duration>,
+}
+
 /// Arguments of `watch`.
 #[derive(Debug, Args)]
 pub struct WatchArgs {
@@ -113,6 +152,10 @@ pub struct WatchArgs {
 fn default_jobs() -> u16 {
     let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
     u16::try_from(16 * cores).unwrap_or(1000).min(1000)
+}
+
+fn side(pixels: std::ops::RangeInclusive<u32>) -> clap::builder::RangedI64ValueParser<u32> {
+    clap::value_parser!(u32).range(i64::from(*pixels.start())..=i64::from(*pixels.end()))
 }
 
 fn parse_span(text: &str) -> Result<Duration, String> {

@@ -13,6 +13,7 @@ mod commands;
 pub mod event;
 pub mod exit_code;
 pub mod oracle;
+pub mod plot;
 pub mod reference;
 pub mod report;
 pub mod run;

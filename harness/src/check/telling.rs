@@ -4,6 +4,7 @@ use std::time::Duration;
 
 use super::{Check, Context, Field, Level, Plan, Step, episodes};
 use crate::oracle::{self, Quantity, Trace};
+use coldbed_mock::scenario::When;
 use coldbed_mock::sim::{Phase, Tick, VirtualTime};
 
 pub(super) const CHECKS: &[Check] = &[
@@ -136,7 +137,14 @@ fn by_hand(context: &Context) -> Plan {
         per_poll: seconds(2),
         answers: 4,
     };
-    let changes = context.scenario.events.iter().map(|event| visit(event.at));
+    let changes = context
+        .scenario
+        .events
+        .iter()
+        .filter_map(|event| match event.when {
+            When::At(at) => Some(visit(at)),
+            _ => None,
+        });
     Plan {
         steps: std::iter::once(visit(Tick(0))).chain(changes).collect(),
     }

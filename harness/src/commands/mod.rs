@@ -2,16 +2,20 @@
 
 mod check;
 mod list;
+mod plot;
 mod serve;
 mod watch;
 
 use std::error::Error;
 use std::fmt::Write as _;
+use std::fs::File;
+use std::io::{BufRead, BufReader};
 use std::path::Path;
 use std::process::ExitCode;
 use std::sync::Arc;
 
 use coldbed_mock::dialect::Dialect;
+use coldbed_mock::scenario::{Files, Scenario};
 
 use crate::cli::{Cli, Command};
 use crate::exit_code::Outcome;
@@ -30,6 +34,7 @@ pub fn dispatch(cli: Cli) -> ExitCode {
             Command::Serve(args) => serve::serve(args).await,
             Command::Check(args) => check::check(args).await,
             Command::List => list::list(),
+            Command::Plot(args) => plot::plot(&args),
             Command::Watch(args) => watch::watch(args).await,
         }
     });
@@ -88,4 +93,22 @@ fn read(what: &str, name_or_file: &str) -> Result<String, Failure> {
         );
         Failure::bad_input(message)
     })
+}
+
+/// Opens what a scenario file names: what it includes, its part programs.
+struct OnDisk;
+
+impl Files for OnDisk {
+    fn open(&self, path: &str) -> std::io::Result<Box<dyn BufRead>> {
+        Ok(Box::new(BufReader::new(File::open(path)?)))
+    }
+}
+
+/// Gives the scenario of that name or in that file.
+fn scenario(name_or_file: &str) -> Result<Arc<Scenario>, Failure> {
+    let scenario = match Scenario::builtin(name_or_file) {
+        Some(scenario) => scenario,
+        None => Scenario::load(name_or_file, &read("scenario", name_or_file)?, &OnDisk),
+    };
+    scenario.map(Arc::new).map_err(Failure::bad_input)
 }

@@ -1,13 +1,10 @@
 //! `coldbed serve`.
 
-use std::sync::Arc;
-
-use coldbed_mock::scenario::Scenario;
 use coldbed_mock::server::{Clock, Host, HostOptions};
 use coldbed_mock::sim::{Simulation, VirtualTime};
 use tokio::signal::unix::{Signal, SignalKind, signal};
 
-use super::{Failure, dialect, read};
+use super::{Failure, dialect, scenario};
 use crate::cli::ServeArgs;
 use crate::exit_code::Outcome;
 
@@ -49,14 +46,6 @@ pub(super) async fn serve(args: ServeArgs) -> Result<Outcome, Failure> {
     ending.wait().await;
     host.stop().await;
     Ok(Outcome::Done)
-}
-
-fn scenario(name_or_file: &str) -> Result<Arc<Scenario>, Failure> {
-    let scenario = match Scenario::builtin(name_or_file) {
-        Some(scenario) => scenario,
-        None => Scenario::parse(name_or_file, &read("scenario", name_or_file)?),
-    };
-    scenario.map(Arc::new).map_err(Failure::bad_input)
 }
 
 /// Is the wish of a person or of the system that the command ends.

@@ -186,7 +186,7 @@ pub fn verify_unknown_stays_unknown(trace: &Trace<'_>) -> Verdict {
 /// Verifies each heater's actual temperature, heater by heater, by name.
 pub fn verify_actual_temperatures(trace: &Trace<'_>) -> Verdict {
     verify_each_heater(trace, |name| {
-        let of_truth = |truth: &Truth| truth.heaters.get(name).map(|h| h.actual_celsius);
+        let of_truth = |truth: &Truth| truth.heaters.get(name).and_then(|h| h.actual_celsius);
         verify_heater_number(
             trace,
             name,

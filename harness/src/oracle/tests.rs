@@ -176,7 +176,7 @@ fn temperatures_are_judged_by_heater_and_a_whole_number_may_be_rounded() {
                 let actual = |name: &str| {
                     format!(
                         r#"{{"actual-celsius":{}}}"#,
-                        round(truth.heaters[name].actual_celsius)
+                        round(truth.heaters[name].actual_celsius.unwrap())
                     )
                 };
                 let (one, other) = (actual("extruder"), actual("platform"));
@@ -210,7 +210,7 @@ fn hot_is_not_on() {
             })
     };
     assert_held(&told(|truth| truth.heaters["extruder"].target_celsius > 0.0).judge(verify_on));
-    let by_heat = told(|truth| truth.heaters["extruder"].actual_celsius > 50.0);
+    let by_heat = told(|truth| truth.heaters["extruder"].actual_celsius.unwrap() > 50.0);
     assert_violated(&by_heat.judge(verify_on), "extruder on true");
 }
 

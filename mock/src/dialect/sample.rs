@@ -63,11 +63,12 @@ fn sample(name: &str, phase: Phase, printer: PrinterState, job: Option<JobState>
     .map(|(name, kind, actual_celsius, target_celsius)| {
         let heater = HeaterTruth {
             kind,
-            actual_celsius,
+            actual_celsius: Some(actual_celsius),
             true_celsius: actual_celsius,
             target_celsius,
             power_watts: 12.5,
             on: target_celsius > 0.0,
+            safe_to_touch: false,
         };
         (name.to_owned(), heater)
     })
@@ -79,8 +80,12 @@ fn sample(name: &str, phase: Phase, printer: PrinterState, job: Option<JobState>
             state: printer,
             reasons: reasons.iter().map(|&reason| reason.to_owned()).collect(),
             up_time_seconds: 601,
+            clock_unix_seconds: 1_767_600_601.0,
+            host_answers: true,
+            key_is_good: true,
         },
         heaters,
+        safe_to_touch: false,
         job: job.map(|state| job_truth(phase, state)),
     };
     Sample {
@@ -100,7 +105,12 @@ fn job_truth(phase: Phase, state: JobState) -> JobTruth {
             Vec::new()
         },
         progress_percent: 41.666,
+        true_progress_percent: 41.0,
         elapsed_seconds: 599.6,
         remaining_seconds: (phase != Phase::Heating).then_some(840.4),
+        true_remaining_seconds: Some(851.0),
+        layer: 12,
+        height_mm: 2.4,
+        filament_mm: (phase != Phase::Heating).then_some(812.5),
     }
 }

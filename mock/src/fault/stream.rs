@@ -26,6 +26,7 @@ pub struct StreamControl {
     pushing: AtomicBool,
     sent: AtomicU64,
     reset: AtomicBool,
+    unanswered: AtomicBool,
 }
 
 impl Default for StreamControl {
@@ -37,6 +38,7 @@ impl Default for StreamControl {
             pushing: AtomicBool::default(),
             sent: AtomicU64::default(),
             reset: AtomicBool::default(),
+            unanswered: AtomicBool::default(),
         }
     }
 }
@@ -92,6 +94,11 @@ impl StreamControl {
     /// Counts the bytes of the present answer sent so far.
     pub fn sent(&self) -> u64 {
         self.sent.load(Ordering::Acquire)
+    }
+
+    /// Lets the connection be reset instead of any byte of an answer: the host is not there.
+    pub fn give_no_answer(&self) {
+        self.unanswered.store(true, Ordering::Release);
     }
 
     /// Makes the closing of the connection a reset.
@@ -163,8 +170,13 @@ impl AsyncWrite for FaultyStream {
         if buffer.is_empty() || !this.control.answering.load(Ordering::Acquire) {
             return Pin::new(&mut this.stream).poll_write(cx, buffer);
         }
-        let fault = this.faults.of_bytes();
-        match Step::next(fault.as_ref(), this.control.sent(), buffer.len()) {
+        let step = if this.control.unanswered.load(Ordering::Acquire) {
+            Step::Reset
+        } else {
+            let fault = this.faults.of_bytes();
+            Step::next(fault.as_ref(), this.control.sent(), buffer.len())
+        };
+        match step {
             Step::Send(length) => {
                 let written = std::task::ready!(
                     Pin::new(&mut this.stream).poll_write(cx, &buffer[..length])

@@ -31,26 +31,86 @@ impl fmt::Display for Place<'_> {
     }
 }
 
-/// Knows a file's name and text, so that a place in it can be told as a line.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Source<'a> {
-    pub(super) file: &'a str,
-    pub(super) text: &'a str,
+/// Keeps the texts a scenario was read from, the author's own first, then each the one before
+/// includes, so that a place can be told as file and line.
+///
+/// Places are counted over all texts: each is read with as many line ends before it as all texts
+/// before it have bytes, so that the places the TOML reader gives are of this kind by themselves.
+#[derive(Debug)]
+pub(super) struct Sources {
+    texts: Vec<SourceText>,
 }
 
-impl Source<'_> {
+#[derive(Debug)]
+struct SourceText {
+    name: String,
+    start: usize,
+    padded: String,
+}
+
+impl Sources {
+    pub(super) fn new(file: &str, text: &str) -> Self {
+        let mut sources = Self { texts: Vec::new() };
+        sources.add(file, text);
+        sources
+    }
+
+    /// Adds the text that the last one includes.
+    pub(super) fn add(&mut self, file: &str, text: &str) {
+        // One byte apart, so that a place at the very end of a text is not in the next.
+        let start = self.texts.last().map_or(0, |last| last.padded.len() + 1);
+        // The mark that some editors put first is no text, and not allowed anywhere else.
+        let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+        self.texts.push(SourceText {
+            name: file.to_owned(),
+            start,
+            padded: "\n".repeat(start) + text,
+        });
+    }
+
+    pub(super) fn names(&self) -> impl Iterator<Item = &str> {
+        self.texts.iter().map(|text| text.name.as_str())
+    }
+
+    pub(super) fn texts(&self) -> impl DoubleEndedIterator<Item = &str> {
+        self.texts.iter().map(|text| text.padded.as_str())
+    }
+
+    pub(super) fn last_name(&self) -> &str {
+        self.texts.last().map_or("", |text| &text.name)
+    }
+
+    pub(super) fn last_text(&self) -> &str {
+        self.texts.last().map_or("", |text| &text.padded)
+    }
+
+    /// Names the author's own file.
+    pub(super) fn file(&self) -> &str {
+        self.texts.first().map_or("", |text| &text.name)
+    }
+
+    /// Names the file that a place is in.
+    pub(super) fn file_at(&self, byte: usize) -> &str {
+        self.text_at(byte).map_or("", |text| &text.name)
+    }
+
+    fn text_at(&self, byte: usize) -> Option<&SourceText> {
+        self.texts.iter().rev().find(|text| text.start <= byte)
+    }
+
     pub(super) fn error_at(
         &self,
         byte: Option<usize>,
         field: impl Into<String>,
         problem: impl Into<String>,
     ) -> ScenarioError {
-        let line = byte.map(|byte| {
-            let before = &self.text.as_bytes()[..byte.min(self.text.len())];
+        let place = byte.and_then(|byte| Some((self.text_at(byte)?, byte)));
+        let line = place.map(|(text, byte)| {
+            let before = &text.padded.as_bytes()[text.start..byte.min(text.padded.len())];
             1 + before.iter().filter(|&&b| b == b'\n').count()
         });
         ScenarioError {
-            file: self.file.to_owned(),
+            file: place.map_or(self.file(), |(text, _)| &text.name).to_owned(),
             line,
             field: field.into(),
             problem: problem.into(),
@@ -66,9 +126,9 @@ impl Source<'_> {
             Some(unknown) => {
                 let hint = unknown.hint();
                 let field = if unknown.is_key && !field.ends_with(&unknown.word) {
-                    join(field, &unknown.word)
+                    join(&field, &unknown.word)
                 } else {
-                    field.to_owned()
+                    field
                 };
                 let what = if unknown.is_key {
                     "unknown key"
@@ -77,7 +137,7 @@ impl Source<'_> {
                 };
                 (field, format!("{what} `{}` [{hint}]", unknown.word))
             }
-            None => (field.to_owned(), message.trim().replace('\n', ", ")),
+            None => (field, message.trim().replace('\n', ", ")),
         };
         self.error_at(byte, field, problem)
     }
@@ -85,11 +145,9 @@ impl Source<'_> {
 
 /// Takes out of a path what the reader put in: the marker of a value that knows its place, and the
 /// dot that stands for the whole file.
-fn plain_path(path: &str) -> &str {
-    let path = path
-        .split_once(".$__serde_spanned")
-        .map_or(path, |(before, _)| before);
-    if path == "." { "" } else { path }
+fn plain_path(path: &str) -> String {
+    let plain = path.replace(".$__serde_spanned_private_value", "");
+    if plain == "." { String::new() } else { plain }
 }
 
 /// Joins a field's path and a key in it.

@@ -1,22 +1,35 @@
 //! Scenarios: text in, a checked plan for the simulated printer out.
 //!
 //! Owns: the file format, its limits and its error messages, and the built-in files.
-//! Does not own: what the printer makes of the plan (that is [`crate::sim`]).
+//! Does not own: what the printer makes of the plan (that is [`crate::sim`]), and opening files: a
+//! caller that allows them lends [`Files`].
 //!
-//! A file is read in two steps. `raw` says which keys there are and of which type, and keeps the
-//! place of each value; `checked` holds every value against `bounds` and gives the types that all
-//! later code trusts.
+//! The way of a text: `file` follows `include` to the files below it, `merge` lays each over the one
+//! it includes, `raw` says which keys there are and of which type, and keeps the place of each value,
+//! and `check` holds every value against `bounds` and gives the types of [`plan`], which all later
+//! code trusts.
 
 mod bounds;
 mod builtin;
-mod checked;
+mod check;
 mod error;
+mod file;
+mod load;
+mod merge;
+pub mod plan;
 mod quantity;
 mod raw;
+mod schema;
 
-pub use builtin::BUILTIN;
-pub use checked::{Action, ControlPlan, Event, HeaterPlan, JobPlan, ProtectionPlan, Scenario};
+pub use builtin::{BUILTIN, PRINTERS};
 pub use error::ScenarioError;
+pub use file::Files;
+pub use plan::{
+    Action, ControlPlan, EstimatePlan, Estimator, Event, HeaterPlan, JobPlan, MaterialPlan,
+    PlannedProgram, Program, ProgressMeasure, ProgressPlan, Repeat, RoomPlan, Scenario, Stall,
+    Start, When,
+};
+pub use schema::schema;
 
 #[cfg(test)]
 mod tests;

@@ -1,8 +1,206 @@
-//! The two kinds of quantity a scenario's author writes: durations and temperatures.
+//! The kinds of value a scenario's author writes: durations, temperatures, moments, counts and plain
+//! numbers, each with its place in the file.
 
+use std::borrow::Cow;
 use std::fmt;
 
-use serde::de::{self, Deserialize, Deserializer, Visitor};
+use schemars::{JsonSchema, Schema, SchemaGenerator, json_schema};
+use serde::de::value::MapAccessDeserializer;
+use serde::de::{self, Deserialize, Deserializer, MapAccess, Visitor};
+use toml::Spanned;
+
+/// Is a value that knows its place.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, serde::Deserialize)]
+#[serde(transparent)]
+pub(super) struct At<T>(Spanned<T>);
+
+impl<T> At<T> {
+    /// Gives the value.
+    pub(super) fn get(&self) -> &T {
+        self.0.get_ref()
+    }
+
+    /// Gives the byte at which it stands.
+    pub(super) fn place(&self) -> usize {
+        self.0.span().start
+    }
+}
+
+impl<T: JsonSchema> JsonSchema for At<T> {
+    fn inline_schema() -> bool {
+        true
+    }
+
+    fn schema_name() -> Cow<'static, str> {
+        T::schema_name()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> Schema {
+        generator.subschema_for::<T>()
+    }
+}
+
+/// Is a number with a unit of its own.
+pub(super) trait Quantity {
+    /// Gives the bare number.
+    fn number(&self) -> f64;
+}
+
+/// Gives a quantity its bare number, and its schema, which is written where it is used.
+macro_rules! quantity {
+    ($name:ident, $schema:tt) => {
+        impl Quantity for $name {
+            #[allow(
+                clippy::cast_precision_loss,
+                reason = "a count beyond 2^53 is outside its bound"
+            )]
+            fn number(&self) -> f64 {
+                self.0 as f64
+            }
+        }
+
+        impl JsonSchema for $name {
+            fn inline_schema() -> bool {
+                true
+            }
+
+            fn schema_name() -> Cow<'static, str> {
+                stringify!($name).into()
+            }
+
+            fn json_schema(_: &mut SchemaGenerator) -> Schema {
+                json_schema!($schema)
+            }
+        }
+    };
+}
+
+quantity!(Seconds, { "type": "string", "examples": ["1h20m", "90s"] });
+quantity!(Degrees, { "type": "number" });
+quantity!(Number, { "type": "number" });
+quantity!(Count, { "type": "integer" });
+quantity!(UnixSeconds, { "type": "string", "examples": ["2026-01-05T08:00:00Z"] });
+
+/// Is a plain number; whole ones need no point.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Number(pub(super) f64);
+
+impl<'de> Deserialize<'de> for Number {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Any;
+        impl Visitor<'_> for Any {
+            type Value = Number;
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("a number")
+            }
+            #[expect(
+                clippy::cast_precision_loss,
+                reason = "what is beyond 2^53 is outside every bound"
+            )]
+            fn visit_i64<E: de::Error>(self, number: i64) -> Result<Number, E> {
+                Ok(Number(number as f64))
+            }
+            fn visit_f64<E: de::Error>(self, number: f64) -> Result<Number, E> {
+                Ok(Number(number))
+            }
+            fn visit_str<E: de::Error>(self, text: &str) -> Result<Number, E> {
+                Err(E::custom(not_a_number(text)))
+            }
+        }
+        deserializer.deserialize_any(Any)
+    }
+}
+
+/// Says what is wrong with a number given as text; its unit is in the key's name already.
+fn not_a_number(text: &str) -> String {
+    match number_and_unit(text) {
+        (Some(number), _) => format!("`\"{text}\"` is not a number [did you mean {number}?]"),
+        (None, _) => format!("`\"{text}\"` is not a number"),
+    }
+}
+
+/// Takes a text apart into a number, if it begins with one, and the rest.
+fn number_and_unit(text: &str) -> (Option<f64>, &str) {
+    let number_end = text
+        .find(|c: char| !(c.is_ascii_digit() || c == '.' || c == '-' || c == '+'))
+        .unwrap_or(text.len());
+    let (number, unit) = text.split_at(number_end);
+    (number.parse().ok(), unit.trim())
+}
+
+/// Is a whole number.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Count(pub(super) i64);
+
+impl<'de> Deserialize<'de> for Count {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Whole;
+        impl Visitor<'_> for Whole {
+            type Value = Count;
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("a whole number")
+            }
+            fn visit_i64<E: de::Error>(self, number: i64) -> Result<Count, E> {
+                Ok(Count(number))
+            }
+        }
+        deserializer.deserialize_any(Whole)
+    }
+}
+
+/// Is a moment of the calendar: an RFC 3339 string, or the same without quotes, in seconds since
+/// 1970-01-01T00:00:00Z.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct UnixSeconds(pub(super) f64);
+
+impl<'de> Deserialize<'de> for UnixSeconds {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        struct Moment;
+        impl<'de> Visitor<'de> for Moment {
+            type Value = UnixSeconds;
+            fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+                f.write_str("a date and time, such as \"2026-01-05T08:00:00Z\"")
+            }
+            fn visit_str<E: de::Error>(self, text: &str) -> Result<UnixSeconds, E> {
+                unix_s(text).map(UnixSeconds).ok_or_else(|| {
+                    E::custom(format_args!(
+                        "`{text}` is not a date, a time and an offset from UTC [write it as \"2026-01-05T08:00:00Z\"]"
+                    ))
+                })
+            }
+            fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<UnixSeconds, A::Error> {
+                // A date that stands without quotes comes as the TOML reader's own kind of map.
+                let date = toml::value::Datetime::deserialize(MapAccessDeserializer::new(map))?;
+                self.visit_str(&date.to_string())
+            }
+        }
+        deserializer.deserialize_any(Moment)
+    }
+}
+
+/// Reads an RFC 3339 date and time.
+fn unix_s(text: &str) -> Option<f64> {
+    let moment: jiff::Timestamp = text.trim().parse().ok()?;
+    Some(moment.as_duration().as_secs_f64())
+}
+
+/// Writes a span of seconds as people write it; beyond a second to the millisecond.
+pub(super) fn span_words(seconds: f64) -> String {
+    let sign = if seconds < 0.0 { "-" } else { "" };
+    let length_s = seconds.abs();
+    let span = if length_s > 1.0 && length_s < 1e12 {
+        #[expect(
+            clippy::cast_possible_truncation,
+            reason = "below 1e15 ms; the fraction is what is to go"
+        )]
+        Ok(jiff::SignedDuration::from_millis(
+            (length_s * 1000.0).round() as i64,
+        ))
+    } else {
+        jiff::SignedDuration::try_from_secs_f64(length_s)
+    };
+    span.map_or_else(|_| format!("{seconds}s"), |span| format!("{sign}{span:#}"))
+}
 
 /// Is a duration as people write it (`1h20m`, `90s`, `1.5h`), in seconds.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -76,12 +274,8 @@ impl<'de> Deserialize<'de> for Degrees {
 
 /// Says what is wrong with a temperature given as text, and what number would be right.
 fn wrong_unit(text: &str) -> String {
-    let number_end = text
-        .find(|c: char| !(c.is_ascii_digit() || c == '.' || c == '-' || c == '+'))
-        .unwrap_or(text.len());
-    let (number, unit) = text.split_at(number_end);
-    let unit = unit.trim().trim_start_matches('°');
-    let celsius = number.parse::<f64>().ok().and_then(|value| match unit {
+    let (number, unit) = number_and_unit(text);
+    let celsius = number.and_then(|value| match unit.trim_start_matches('°') {
         "C" | "c" | "" => Some(value),
         "F" | "f" => Some((value - 32.0) / 1.8),
         "K" => Some(value - 273.15),

@@ -67,6 +67,12 @@ pub(super) async fn handle(
         body: body.as_ref().cloned().unwrap_or_default(),
     });
     let reply = decide(&shared, &head, body);
+    if !reply.truth.printer.host_answers {
+        // It restarts: nobody is there to answer, and nothing is sent that could be observed.
+        connection.control.give_no_answer();
+        connection.control.answer_begins(false);
+        return Response::new(Body::empty());
+    }
     shared.wire.tell(|virtual_time| WireEvent::AnswerSent {
         virtual_time,
         exchange,
@@ -133,7 +139,8 @@ fn serve(
     head: &request::Parts,
     body: Result<Bytes, Problem>,
 ) -> Reply {
-    match (route(shared, head), body) {
+    let key_is_good = shared.printer().truth(now).printer.key_is_good;
+    match (route(shared, head, key_is_good), body) {
         (Routed::Answer(answer), _) => Reply::known(shared, now, answer),
         (_, Err(wrong)) => Reply::problem(shared, now, &wrong),
         (Routed::Body(matched), Ok(_)) => {
@@ -160,15 +167,22 @@ fn serve(
     }
 }
 
-fn route(shared: &Shared, head: &request::Parts) -> Routed {
+fn route(shared: &Shared, head: &request::Parts, key_is_good: bool) -> Routed {
     let head = RequestHead {
         method: &head.method,
         path: head.uri.path(),
         query: head.uri.query(),
         headers: &head.headers,
     };
-    shared.dialect.route(&head, shared.key.as_deref())
+    let key = match shared.key.as_deref() {
+        Some(_) if !key_is_good => Some(REVOKED),
+        key => key,
+    };
+    shared.dialect.route(&head, key)
 }
+
+/// A key that no client can send: a token has no space in it (RFC 6750 section 2.1).
+const REVOKED: &str = " ";
 
 /// Checks the `Host` field of an HTTP/1.1 request.
 ///

@@ -2,23 +2,28 @@
 //!
 //! The body that gets warm is the [`plant`](super::plant)'s; this is what the host does about it.
 
-use std::time::Duration;
-
-use super::control::{Controller, OnOff, Pid, PidSettings};
-use super::protection::{FallenAway, HeatingTooSlow, Observation, Protection, Rules};
-use super::sensor::{Element, Reading, Reporting, SensorChain, SensorSetup};
+use super::control::{Controller, OnOff, Pid};
+use super::plant::ThermalNetwork;
+use super::protection::{Observation, Protection};
+use super::sensor::{Fault, FaultKind, Reading, SensorChain, SensorError};
+use super::touch::{Contact, safe_to_touch};
 use super::{HeaterKind, HeaterTruth, Tick};
-use crate::scenario::{ControlPlan, HeaterPlan, ProtectionPlan};
+use crate::scenario::{ControlPlan, HeaterPlan};
 
 /// Is a heater's host side.
 #[derive(Debug, Clone)]
 pub(super) struct Heater {
     kind: HeaterKind,
     max_watts: f64,
+    max_celsius: f64,
     controller: Controller,
     sensor: SensorChain,
     protection: Protection,
     target_celsius: f64,
+    /// What the host controls by: the sensor's reading without its noise, as after a host's own
+    /// filter. What it shows carries the noise.
+    reading: Reading,
+    /// The same as a number; not a number while the host has none.
     reading_celsius: f64,
     /// The last tick at which the reading was below the window round the target.
     too_cold_at: Tick,
@@ -29,32 +34,28 @@ pub(super) struct Heater {
 /// A target counts as reached from so little below it on (1 to 3 K: common practice).
 const REACHED_BELOW_KELVIN: f64 = 2.0;
 /// The reading must have stayed there for this long (1 to 10 s: common practice).
-const REACHED_FOR: Duration = Duration::from_secs(3);
+const REACHED_FOR_TICKS: u64 = 30;
+/// The host's protection looks once a second, in ticks ("at once to 1 s": common practice).
+const PROTECTION_EVERY: u64 = 10;
 
-/// Above this a part that cools down is reported as still hot: the only temperature safe to leave a
-/// hand on (ISO 13732-1, metal, 8 h and longer; from memory, see the cautions in README.md).
-const COOL_CELSIUS: f64 = 43.0;
-/// Keeps the report from flickering with the sensor's noise.
+/// Keeps the report of a hot part from flickering.
 const COOL_HYSTERESIS_KELVIN: f64 = 1.0;
 
 impl Heater {
-    /// Builds the host side of one heater of a checked scenario, at the room's temperature.
-    pub(super) fn new(plan: &HeaterPlan, room_celsius: f64, seed: u64, index: u32) -> Self {
-        let setup = SensorSetup {
-            element: Element::Ideal(Reporting::default()),
-            noise_sd_kelvin: plan.noise_celsius,
-            reading_period: Tick::PERIOD,
-        };
-        let sensor = checked(SensorChain::new(setup, seed, index));
-        let reading_celsius = celsius(sensor.read(room_celsius, 0));
+    /// Builds the host side of one heater of a checked scenario.
+    pub(super) fn new(plan: &HeaterPlan, seed: u64, index: u32) -> Self {
+        let sensor = checked(SensorChain::new(plan.sensor.clone(), seed, index));
+        let reading = sensor.read_filtered(plan.spec.start_celsius, 0);
         Self {
             kind: plan.kind,
-            max_watts: plan.power_watts,
-            controller: controller(&plan.control),
+            max_watts: plan.spec.max_watts,
+            max_celsius: plan.max_celsius,
+            controller: controller(plan.control),
             sensor,
-            protection: checked(Protection::new(plan.kind, rules(plan))),
+            protection: checked(Protection::new(plan.kind, plan.protection)),
             target_celsius: 0.0,
-            reading_celsius,
+            reading,
+            reading_celsius: reading.celsius().unwrap_or(f64::NAN),
             too_cold_at: Tick(0),
             reached: false,
             hot_to_touch: false,
@@ -65,11 +66,20 @@ impl Heater {
         self.kind
     }
 
+    pub(super) fn max_celsius(&self) -> f64 {
+        self.max_celsius
+    }
+
     pub(super) fn target_celsius(&self) -> f64 {
         self.target_celsius
     }
 
+    pub(super) fn reading_celsius(&self) -> f64 {
+        self.reading_celsius
+    }
+
     /// Asks the controller for the power of the coming period, W.
+    #[inline]
     pub(super) fn ask_watts(&mut self) -> f64 {
         let target = self.target();
         self.controller
@@ -77,33 +87,115 @@ impl Heater {
     }
 
     /// Takes the reading of a tick. Gives the `printer-state-reasons` keyword if protection trips.
+    #[inline]
     pub(super) fn see(
         &mut self,
         sensor_celsius: f64,
         power_watts: f64,
         tick: Tick,
     ) -> Option<&'static str> {
-        let reading = self.sensor.read(sensor_celsius, tick.0);
-        self.reading_celsius = celsius(reading);
-        if self.is_too_cold() {
-            self.too_cold_at = tick;
-        } else if tick >= Tick(self.too_cold_at.0 + Tick::at_or_after(REACHED_FOR).0) {
-            self.reached = true;
+        self.read(sensor_celsius, tick);
+        self.look_if_due(power_watts, tick)
+    }
+
+    /// Lets several periods pass for a heater that no other warms: the same as as many rounds of
+    /// [`Self::ask_watts`], the plant's step and [`Self::see`], but for the protection's look, which
+    /// is due at most after the last of them. Gives the power last asked for, W.
+    #[inline]
+    pub(super) fn run(
+        &mut self,
+        network: &mut ThermalNetwork,
+        index: usize,
+        from: Tick,
+        periods: u64,
+    ) -> f64 {
+        if self.sensor.reads_the_truth() && self.is_hot_enough() {
+            let watts = self.run_plainly(network, index, periods);
+            self.read(network.sensor_celsius(index), Tick(from.0 + periods));
+            return watts;
         }
-        let cool_below = COOL_CELSIUS
-            - if self.hot_to_touch {
-                COOL_HYSTERESIS_KELVIN
-            } else {
-                0.0
-            };
-        self.hot_to_touch = self.reading_celsius > cool_below;
+        let mut watts = 0.0;
+        network.run_alone(index, periods, |sensor_celsius, passed| {
+            // The first period goes by the reading that was taken already.
+            if passed > 0 {
+                self.read(sensor_celsius, Tick(from.0 + passed));
+            }
+            watts = self.ask_watts();
+            watts
+        });
+        self.read(network.sensor_celsius(index), Tick(from.0 + periods));
+        watts
+    }
+
+    /// Lets several periods pass for a heater whose sensor reads the truth and which waits for
+    /// nothing, as most do for most of the time: control and plant alone, in the processor's
+    /// registers. Gives the power last asked for, W.
+    #[inline]
+    fn run_plainly(&mut self, network: &mut ThermalNetwork, index: usize, periods: u64) -> f64 {
+        let (target, max_watts) = (self.target(), self.max_watts);
+        let mut watts = 0.0;
+        match &mut self.controller {
+            Controller::OnOff(on_off) => {
+                let mut local = on_off.clone();
+                network.run_alone(index, periods, |celsius, _| {
+                    watts = local.output_watts(target, celsius, max_watts);
+                    watts
+                });
+                *on_off = local;
+            }
+            Controller::Pid(pid) => {
+                let mut local = pid.clone();
+                network.run_alone(index, periods, |celsius, _| {
+                    watts = local.output_watts(target, celsius, max_watts);
+                    watts
+                });
+                *pid = local;
+            }
+        }
+        watts
+    }
+
+    /// Tells after how many periods from a tick on the protection looks next.
+    pub(super) fn periods_to_next_look(tick: Tick) -> u64 {
+        PROTECTION_EVERY - tick.0 % PROTECTION_EVERY
+    }
+
+    #[inline]
+    fn read(&mut self, sensor_celsius: f64, tick: Tick) {
+        self.reading = self.sensor.read_filtered(sensor_celsius, tick.0);
+        self.reading_celsius = self.reading.celsius().unwrap_or(f64::NAN);
+        if !self.reached {
+            if self.is_too_cold() {
+                self.too_cold_at = tick;
+            } else if tick.0 >= self.too_cold_at.0 + REACHED_FOR_TICKS {
+                self.reached = true;
+            }
+        }
+    }
+
+    /// Lets the protection look at a tick, if it is one of its own.
+    pub(super) fn look_if_due(&mut self, power_watts: f64, tick: Tick) -> Option<&'static str> {
+        if tick.0.is_multiple_of(PROTECTION_EVERY) {
+            self.look(power_watts, tick)
+        } else {
+            None
+        }
+    }
+
+    fn look(&mut self, power_watts: f64, tick: Tick) -> Option<&'static str> {
+        let margin = if self.hot_to_touch {
+            COOL_HYSTERESIS_KELVIN
+        } else {
+            0.0
+        };
+        self.hot_to_touch = !safe_to_touch(self.reading_celsius + margin, Contact::default());
         if self.protection.tripped().is_some() {
             // It is known already; what follows from it was done when it tripped.
             return None;
         }
         let observation = Observation {
             at: tick.start().since_start(),
-            reading,
+            reading: self.reading,
             target_celsius: self.target(),
             power_fraction: if self.max_watts > 0.0 {
                 power_watts / self.max_watts
@@ -124,8 +216,10 @@ impl Heater {
         self.reached = !self.is_too_cold();
     }
 
+    /// A reading that is no number counts as too cold: nothing is known to be reached.
     fn is_too_cold(&self) -> bool {
-        self.reading_celsius < self.target_celsius - REACHED_BELOW_KELVIN
+        self.reading_celsius.is_nan()
+            || self.reading_celsius < self.target_celsius - REACHED_BELOW_KELVIN
     }
 
     /// Tells whether nothing has to be waited for: the target was reached, or there is none.
@@ -143,74 +237,48 @@ impl Heater {
         self.protection.reset();
     }
 
+    /// Lets the sensor go wrong from the coming reading on.
+    pub(super) fn break_sensor(&mut self, kind: FaultKind, tick: Tick) {
+        let fault: Result<Fault, SensorError> = Fault::new(kind, tick.0 + 1, self.reading);
+        self.sensor.add_fault(checked(fault));
+    }
+
+    /// Ends every fault of the sensor with the coming reading.
+    pub(super) fn mend_sensor(&mut self, tick: Tick) {
+        self.sensor.mend(tick.0 + 1);
+    }
+
     /// Gives what is true of the heater, with what only the plant knows.
-    pub(super) fn truth(&self, true_celsius: f64, power_watts: f64) -> HeaterTruth {
+    pub(super) fn truth(
+        &self,
+        body_celsius: f64,
+        sensor_celsius: f64,
+        power_watts: f64,
+        tick: Tick,
+    ) -> HeaterTruth {
         HeaterTruth {
             kind: self.kind,
-            actual_celsius: self.reading_celsius,
-            true_celsius,
+            actual_celsius: self.sensor.read(sensor_celsius, tick.0).celsius(),
+            true_celsius: body_celsius,
             target_celsius: self.target_celsius,
             power_watts,
             on: self.target_celsius > 0.0,
+            safe_to_touch: safe_to_touch(body_celsius, Contact::default()),
         }
     }
 
+    #[inline]
     fn target(&self) -> Option<f64> {
         (self.target_celsius > 0.0).then_some(self.target_celsius)
     }
 }
 
-/// Takes the number out of a reading. The host's rails are numbers here, so there always is one.
-fn celsius(reading: Reading) -> f64 {
-    reading.celsius().unwrap_or(f64::NAN)
-}
-
-fn controller(plan: &ControlPlan) -> Controller {
-    match *plan {
+fn controller(plan: ControlPlan) -> Controller {
+    match plan {
         ControlPlan::OnOff { hysteresis_celsius } => {
             Controller::OnOff(checked(OnOff::new(hysteresis_celsius)))
         }
-        ControlPlan::Pid {
-            gain_watts_per_kelvin,
-            integral_time_s,
-            derivative_time_s,
-        } => {
-            let settings = PidSettings {
-                gain_watts_per_kelvin,
-                integral_time_s,
-                derivative_time_s,
-            };
-            Controller::Pid(checked(Pid::new(settings, Tick::PERIOD_S)))
-        }
-    }
-}
-
-/// Takes the usual rules of the part and the bounds that the scenario sets.
-fn rules(plan: &HeaterPlan) -> Rules {
-    let usual = Rules::usual(plan.kind);
-    let ProtectionPlan {
-        rise_celsius,
-        rise_within_s,
-        fall_celsius,
-        fall_for_s,
-        above_celsius,
-    } = plan.protection;
-    Rules {
-        heating_too_slow: usual.heating_too_slow.map(|rule| HeatingTooSlow {
-            rise_kelvin: rise_celsius,
-            period: Duration::from_secs_f64(rise_within_s),
-            ..rule
-        }),
-        fallen_away: usual.fallen_away.map(|rule| FallenAway {
-            below_target_kelvin: fall_celsius,
-            period: Duration::from_secs_f64(fall_for_s),
-            ..rule
-        }),
-        above_maximum: usual.above_maximum.map(|mut rule| {
-            rule.maximum_celsius = plan.max_celsius + above_celsius;
-            rule
-        }),
-        ..usual
+        ControlPlan::Pid(settings) => Controller::Pid(checked(Pid::new(settings, Tick::PERIOD_S))),
     }
 }
 
@@ -219,7 +287,7 @@ fn rules(plan: &HeaterPlan) -> Rules {
 /// # Panics
 /// When the scenario's own bounds let a number through that a part does not take: our own defect,
 /// and a property test looks for it.
-fn checked<T, E: std::fmt::Display>(result: Result<T, E>) -> T {
+pub(super) fn checked<T, E: std::fmt::Display>(result: Result<T, E>) -> T {
     match result {
         Ok(value) => value,
         Err(error) => panic!("a checked scenario holds a number the simulation refuses: {error}"),

@@ -2,16 +2,14 @@
 
 use std::sync::Arc;
 
-use indexmap::IndexMap;
-
-use super::heater::Heater;
-use super::job::Job;
-use super::plant::{HeaterSpec, ThermalNetwork};
+use super::heaters::Heaters;
+use super::host::Host;
+use super::job::{Job, Passed};
+use super::timeline::{Sight, Timeline};
 use super::{
-    Command, HeaterTruth, JobState, Phase, PrinterState, PrinterTruth, Refused, Tick, Truth,
-    VirtualTime,
+    Command, JobState, Phase, PrinterState, PrinterTruth, Refused, Tick, Truth, VirtualTime,
 };
-use crate::scenario::{Action, Scenario};
+use crate::scenario::{Action, Scenario, Start};
 
 /// Is the simulated printer: a pure function of scenario, seed, commands and virtual time.
 ///
@@ -21,14 +19,15 @@ use crate::scenario::{Action, Scenario};
 pub struct Simulation {
     scenario: Arc<Scenario>,
     tick: Tick,
-    network: ThermalNetwork,
-    heaters: Vec<Heater>,
-    /// What the controllers ask for in the present period; kept to spare an allocation a tick.
-    asked_watts: Vec<f64>,
+    heaters: Heaters,
+    host: Host,
+    timeline: Timeline,
     job: Option<Job>,
     next_job: usize,
-    next_event: usize,
+    /// When the next job is to be started; `None` while that depends on the present one's end.
+    next_start: Option<Tick>,
     stop: Option<Stop>,
+    door_is_open: bool,
     revision: u64,
 }
 
@@ -39,6 +38,10 @@ enum Stop {
     Paused,
     /// The filament ran out.
     MaterialEmpty,
+    /// The nozzle clogged or the filament jammed.
+    Jam,
+    /// Somebody opened the door.
+    DoorOpen,
     /// Protection tripped; the keyword says on what.
     Tripped(&'static str),
 }
@@ -49,6 +52,9 @@ impl Stop {
         match self {
             Self::Paused => "paused",
             Self::MaterialEmpty => "material-empty",
+            // A clogged nozzle has no keyword of its own; this one fits.
+            Self::Jam => "extruder-jam",
+            Self::DoorOpen => "door-open",
             Self::Tripped(reason) => reason,
         }
     }
@@ -57,23 +63,20 @@ impl Stop {
 impl Simulation {
     /// Puts the printer at its scenario's start.
     pub fn new(scenario: Arc<Scenario>, seed: u64) -> Self {
-        let room = scenario.room_celsius;
-        let heaters: Vec<Heater> = (0..)
-            .zip(scenario.heaters.values())
-            .map(|(index, plan)| Heater::new(plan, room, seed, index))
-            .collect();
         let mut simulation = Self {
-            network: network(&scenario),
-            asked_watts: vec![0.0; heaters.len()],
+            heaters: Heaters::new(&scenario, seed),
+            host: Host::new(&scenario),
+            timeline: Timeline::new(&scenario, seed),
             scenario,
             tick: Tick(0),
-            heaters,
             job: None,
             next_job: 0,
-            next_event: 0,
+            next_start: None,
             stop: None,
+            door_is_open: false,
             revision: 0,
         };
+        simulation.plan_next_start(Tick(0));
         simulation.apply_due();
         simulation
     }
@@ -98,8 +101,41 @@ impl Simulation {
     /// Lets the printer run up to a tick.
     pub fn advance_to(&mut self, tick: Tick) {
         while self.tick < tick {
-            self.step();
+            let periods = self.quiet_periods().min(tick.0 - self.tick.0);
+            if periods > 1 {
+                self.run(periods);
+            } else {
+                self.step();
+            }
         }
+    }
+
+    /// Tells for how many periods nothing happens but that heaters and job go on, each by itself.
+    fn quiet_periods(&self) -> u64 {
+        // The tick at which something happens is stepped to, so it does not count.
+        let to = |at: Tick| at.0.saturating_sub(self.tick.0 + 1);
+        let job = self.job.as_ref().map_or(u64::MAX, Job::quiet_periods);
+        self.heaters
+            .quiet_periods(self.tick)
+            .min(job)
+            .min(to(self.timeline.next(self.tick)))
+            .min(self.next_start.map_or(u64::MAX, to))
+    }
+
+    /// Lets quiet periods pass: the same as as many steps, at less cost. A day has 864 000 of them,
+    /// and somebody waits for the answer.
+    fn run(&mut self, periods: u64) {
+        let from = self.tick;
+        let trip = self.heaters.run(from, periods);
+        // A trip ends the job in the last period before the job's own step, as it does in `step`.
+        let (before, last) = (periods - 1, Tick(from.0 + periods));
+        if let Some(job) = &mut self.job {
+            for passed in 1..=before {
+                job.step(&mut self.heaters, Tick(from.0 + passed));
+            }
+        }
+        self.tick = last;
+        self.after_heaters(trip);
     }
 
     /// Asks for something at a moment.
@@ -119,49 +155,88 @@ impl Simulation {
     }
 
     fn step(&mut self) {
-        for (heater, watts) in self.heaters.iter_mut().zip(&mut self.asked_watts) {
-            *watts = heater.ask_watts();
-        }
-        self.network.step_watts(&self.asked_watts);
         self.tick = Tick(self.tick.0 + 1);
-        let mut trip = None;
-        for (index, heater) in self.heaters.iter_mut().enumerate() {
-            let sensor_celsius = self.network.sensor_celsius(index);
-            trip = trip.or(heater.see(sensor_celsius, self.asked_watts[index], self.tick));
-        }
+        let trip = self.heaters.step(self.tick);
+        self.after_heaters(trip);
+    }
+
+    /// Does what is to be done in a period once the heaters are through with it.
+    fn after_heaters(&mut self, trip: Option<&'static str>) {
         if let Some(reason) = trip {
             self.trip(reason);
         }
-        let all_hot = self.heaters.iter().all(Heater::is_hot_enough);
-        if let Some(job) = &mut self.job
-            && job.step(all_hot)
-        {
-            self.switch_heaters_off();
+        if let Some(job) = &mut self.job {
+            match job.step(&mut self.heaters, self.tick) {
+                Passed::On => {}
+                Passed::AsksForPause => self.stop_job(Stop::Paused),
+                Passed::Completed => {
+                    self.end_job(JobState::Completed, "job-completed-successfully");
+                }
+                Passed::Stopped(reason) => {
+                    self.end_job(JobState::Canceled, reason);
+                    self.stop = None;
+                }
+            }
         }
         self.apply_due();
     }
 
     /// Starts jobs and carries out events whose time has come.
     fn apply_due(&mut self) {
+        if self.next_start.is_some_and(|at| at <= self.tick) {
+            self.start_job();
+        }
+        let running = self.job.as_ref().filter(|job| !job.state().is_terminal());
+        self.timeline.look(
+            self.tick,
+            Sight {
+                job: running,
+                heaters: &self.heaters,
+            },
+        );
+        while let Some(action) = self.timeline.pop(self.tick) {
+            self.happen(&action);
+        }
+    }
+
+    /// Starts the next job, or passes it over if the printer cannot take one.
+    fn start_job(&mut self) {
         let scenario = Arc::clone(&self.scenario);
-        while let Some(plan) = scenario.jobs.get(self.next_job)
-            && plan.at <= self.tick
-        {
-            self.next_job += 1;
-            if self.can_start_job() {
-                for &(heater, celsius) in &plan.targets_celsius {
-                    self.heaters[heater].set_target(celsius, self.tick);
-                }
-                let id = u32::try_from(self.next_job).unwrap_or(u32::MAX);
-                self.job = Some(Job::start(id, plan.clone()));
+        let Some(plan) = scenario.jobs.get(self.next_job) else {
+            return;
+        };
+        self.next_job += 1;
+        let id = u32::try_from(self.next_job).unwrap_or(u32::MAX);
+        if self.can_start_job() {
+            for &(heater, celsius) in &plan.targets_celsius {
+                self.heaters.unit(heater).set_target(celsius, self.tick);
             }
+            self.job = Some(Job::start(id, plan.clone()));
         }
-        while let Some(event) = scenario.events.get(self.next_event)
-            && event.at <= self.tick
-        {
-            self.next_event += 1;
-            self.happen(&event.action);
+        self.plan_next_start(self.tick);
+    }
+
+    /// Works out when the next job is to be started, as far as that is known.
+    fn plan_next_start(&mut self, ended: Tick) {
+        let busy = self
+            .job
+            .as_ref()
+            .is_some_and(|job| !job.state().is_terminal());
+        self.next_start = match self.scenario.jobs.get(self.next_job).map(|plan| plan.start) {
+            Some(Start::At(at)) => Some(at),
+            Some(Start::AfterPrevious(_)) if busy => None,
+            Some(Start::AfterPrevious(span)) => Some(Tick(ended.0 + span.0)),
+            None => None,
+        };
+    }
+
+    /// Ends the job for good and switches the heaters off.
+    fn end_job(&mut self, state: JobState, reason: &'static str) {
+        if let Some(job) = &mut self.job {
+            job.end(state, reason);
         }
+        self.heaters.switch_off(self.tick);
+        self.plan_next_start(self.tick);
     }
 
     fn happen(&mut self, action: &Action) {
@@ -171,9 +246,20 @@ impl Simulation {
             Action::Resume => drop(self.resume()),
             Action::Cancel => drop(self.cancel("job-canceled-at-device")),
             Action::MaterialEmpty => self.stop_job(Stop::MaterialEmpty),
-            Action::HeaterFails { heater } => self.network.set_power_factor(heater, 0.0),
+            Action::Jam => self.stop_job(Stop::Jam),
+            Action::DoorOpens => {
+                self.door_is_open = true;
+                self.stop_job(Stop::DoorOpen);
+            }
+            Action::DoorCloses => self.door_is_open = false,
+            Action::HeaterFails { heater } => self.heaters.set_power_factor(heater, 0.0),
+            Action::HeaterMended { heater } => self.heaters.set_power_factor(heater, 1.0),
+            Action::SensorFails { heater, kind } => {
+                self.heaters.unit(heater).break_sensor(kind, self.tick);
+            }
+            Action::SensorMended { heater } => self.heaters.unit(heater).mend_sensor(self.tick),
             Action::SetTarget { heater, celsius } => {
-                self.heaters[heater].set_target(celsius, self.tick);
+                self.heaters.unit(heater).set_target(celsius, self.tick);
             }
             Action::Reset => self.reset(),
             Action::ClearJob => {
@@ -185,7 +271,21 @@ impl Simulation {
                     self.job = None;
                 }
             }
+            Action::PowerDip { lasts } => self.lose_power(lasts),
+            Action::HostRestart { lasts } => self.host.restart(self.tick, lasts),
+            Action::ClockSetBack { by_s } => self.host.set_clock_back(by_s),
+            Action::KeyRevoked => self.host.revoke_key(),
         }
+    }
+
+    fn lose_power(&mut self, lasts: Tick) {
+        self.host.restart(self.tick, lasts);
+        self.heaters.switch_off(self.tick);
+        self.heaters.reset_protection();
+        // What a host knows of its job is gone with its memory.
+        self.job = None;
+        self.stop = None;
+        self.plan_next_start(self.tick);
     }
 
     fn can_start_job(&self) -> bool {
@@ -193,7 +293,7 @@ impl Simulation {
             .job
             .as_ref()
             .is_some_and(|job| !job.state().is_terminal());
-        !busy && self.stop.is_none()
+        !busy && self.stop.is_none() && !self.door_is_open && self.host.answers(self.tick)
     }
 
     fn pause(&mut self) -> Result<(), Refused> {
@@ -217,7 +317,7 @@ impl Simulation {
 
     fn resume(&mut self) -> Result<(), Refused> {
         match &mut self.job {
-            Some(job) if job.state() == JobState::ProcessingStopped => {
+            Some(job) if job.state() == JobState::ProcessingStopped && !self.door_is_open => {
                 job.resume();
                 self.stop = None;
                 Ok(())
@@ -229,9 +329,10 @@ impl Simulation {
     fn cancel(&mut self, reason: &'static str) -> Result<(), Refused> {
         match &mut self.job {
             Some(job) if !job.state().is_terminal() => {
-                job.end(JobState::Canceled, reason);
-                self.stop = None;
-                self.switch_heaters_off();
+                if job.cancel(reason, self.tick) {
+                    self.end_job(JobState::Canceled, reason);
+                    self.stop = None;
+                }
                 Ok(())
             }
             _ => Err(self.wrong_phase("cancel the job")),
@@ -254,16 +355,19 @@ impl Simulation {
         if celsius > 0.0 && matches!(self.stop, Some(Stop::Tripped(_))) {
             return Err(self.wrong_phase("heat"));
         }
-        self.heaters[index].set_target(celsius, self.tick);
+        self.heaters.unit(index).set_target(celsius, self.tick);
         Ok(())
     }
 
     fn trip(&mut self, reason: &'static str) {
-        self.switch_heaters_off();
-        if let Some(job) = &mut self.job
-            && !job.state().is_terminal()
-        {
-            job.end(JobState::Aborted, "aborted-by-system");
+        let is_over = self
+            .job
+            .as_ref()
+            .is_none_or(|job| job.state().is_terminal());
+        if is_over {
+            self.heaters.switch_off(self.tick);
+        } else {
+            self.end_job(JobState::Aborted, "aborted-by-system");
         }
         self.stop = Some(Stop::Tripped(reason));
     }
@@ -272,15 +376,7 @@ impl Simulation {
         if matches!(self.stop, Some(Stop::Tripped(_))) {
             self.stop = None;
             self.job = None;
-            for heater in &mut self.heaters {
-                heater.reset_protection();
-            }
-        }
-    }
-
-    fn switch_heaters_off(&mut self) {
-        for heater in &mut self.heaters {
-            heater.set_target(0.0, self.tick);
+            self.heaters.reset_protection();
         }
     }
 
@@ -314,10 +410,10 @@ impl Simulation {
     }
 
     fn truth(&self) -> Truth {
-        let at = self.tick.start();
         let phase = self.phase();
+        let heaters = self.heaters.truths(&self.scenario, self.tick);
         Truth {
-            at,
+            at: self.tick.start(),
             phase,
             printer: PrinterTruth {
                 state: match (self.stop, phase) {
@@ -328,75 +424,47 @@ impl Simulation {
                     _ => PrinterState::Idle,
                 },
                 reasons: self.reasons(phase),
-                up_time_seconds: self.scenario.up_time_at_start_s.max(1)
-                    + at.since_start().as_secs(),
+                up_time_seconds: self.host.up_time_s(self.tick),
+                clock_unix_seconds: self.host.clock_unix_s(self.tick),
+                host_answers: self.host.answers(self.tick),
+                key_is_good: self.host.key_is_good(),
             },
-            heaters: self.heater_truths(),
+            safe_to_touch: heaters.values().all(|heater| heater.safe_to_touch),
+            heaters,
             job: self.job.as_ref().map(Job::truth),
         }
     }
 
-    fn heater_truths(&self) -> IndexMap<String, HeaterTruth> {
-        let names = self.scenario.heaters.keys().enumerate();
-        names
-            .zip(&self.heaters)
-            .map(|((index, name), heater)| {
-                let true_celsius = self.network.block_celsius(index);
-                let power_watts = self.network.power_watts(index);
-                (name.clone(), heater.truth(true_celsius, power_watts))
-            })
-            .collect()
-    }
-
-    /// Collects `printer-state-reasons`. `…-report` is the suffix of what affects no output
-    /// (RFC 8011 section 5.4.12); a keyword without one counts as an error.
+    /// Collects `printer-state-reasons`. `…-report` is the suffix of what affects no output,
+    /// `…-warning` of what a job can still complete with (RFC 8011 section 5.4.12); a keyword
+    /// without one counts as an error.
     fn reasons(&self, phase: Phase) -> Vec<String> {
         let mut reasons: Vec<String> = Vec::new();
         reasons.extend(self.stop.map(|stop| stop.reason().to_owned()));
+        if self.door_is_open && self.stop != Some(Stop::DoorOpen) {
+            reasons.push("door-open-warning".to_owned());
+        }
+        if self.job.as_ref().is_some_and(Job::is_stopping) {
+            reasons.push("stopping-report".to_owned());
+        }
+        // A soak counts as heating: the job waits for warmth, whatever the sensors say.
+        let soaks = self.job.as_ref().is_some_and(Job::soaks);
         let mut add = |reason: String| {
             if !reasons.contains(&reason) {
                 reasons.push(reason);
             }
         };
-        for heater in &self.heaters {
+        for heater in self.heaters.iter() {
             let word = heater.kind().word();
-            if phase == Phase::Heating && heater.target_celsius() > 0.0 {
-                // A soak counts as heating: the job waits for warmth, whatever the sensor says.
-                let soaking = self.heaters.iter().all(Heater::is_hot_enough);
-                if soaking || !heater.is_hot_enough() {
-                    add(format!("{word}-heating-report"));
-                }
+            let is_on = heater.target_celsius() > 0.0;
+            if phase == Phase::Heating && is_on && (soaks || !heater.is_hot_enough()) {
+                add(format!("{word}-heating-report"));
             }
             if heater.cools_down() {
                 add(format!("{word}-cooling-report"));
             }
         }
         reasons
-    }
-}
-
-/// Builds the bodies that get warm.
-///
-/// # Panics
-/// When the scenario's own bounds let a number through that the plant does not take: our own defect,
-/// and a property test looks for it.
-fn network(scenario: &Scenario) -> ThermalNetwork {
-    let specs: Vec<HeaterSpec> = scenario
-        .heaters
-        .values()
-        .map(|plan| HeaterSpec {
-            heat_capacity_joules_per_kelvin: plan.heat_capacity_joules_per_kelvin,
-            loss_watts_per_kelvin: plan.loss_watts_per_kelvin,
-            loss_fan_watts_per_kelvin: 0.0,
-            max_watts: plan.power_watts,
-            dead_time_s: plan.dead_time_s,
-            sensor_lag_s: 0.0,
-            start_celsius: scenario.room_celsius,
-        })
-        .collect();
-    match ThermalNetwork::new(Tick::PERIOD_S, scenario.room_celsius, &specs, &[]) {
-        Ok(network) => network,
-        Err(error) => panic!("a checked scenario holds a number the plant refuses: {error}"),
     }
 }
 

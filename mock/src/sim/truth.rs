@@ -21,6 +21,9 @@ pub struct Truth {
     pub heaters: IndexMap<String, HeaterTruth>,
     /// The present job, or the last one until it is replaced or cleared.
     pub job: Option<JobTruth>,
+    /// Whether a hand may be left on every heated part (ISO 13732-1, metal; the bodies' true
+    /// temperatures). "Finished" is not "cool". See the cautions in [`touch`](super::touch).
+    pub safe_to_touch: bool,
 }
 
 /// Is the printer's own state.
@@ -34,6 +37,12 @@ pub struct PrinterTruth {
     /// `printer-up-time`, whole seconds since the host started, at least 1
     /// (RFC 8011 section 5.4.29, from memory).
     pub up_time_seconds: u64,
+    /// The host's own clock, seconds since 1970-01-01T00:00:00Z; it may be set back.
+    pub clock_unix_seconds: f64,
+    /// Whether the host answers at all; while it restarts it does not.
+    pub host_answers: bool,
+    /// Whether the key that was good at the start still is.
+    pub key_is_good: bool,
 }
 
 /// Is one heater.
@@ -41,8 +50,8 @@ pub struct PrinterTruth {
 pub struct HeaterTruth {
     /// What it heats.
     pub kind: HeaterKind,
-    /// The temperature the host reads from the sensor.
-    pub actual_celsius: f64,
+    /// The temperature the host reads from the sensor; `None` when it has no number for it.
+    pub actual_celsius: Option<f64>,
     /// The temperature the part really has.
     pub true_celsius: f64,
     /// The temperature asked for; 0 is off.
@@ -51,6 +60,8 @@ pub struct HeaterTruth {
     pub power_watts: f64,
     /// Whether a target above zero is set. A hot heater without a target is not on.
     pub on: bool,
+    /// Whether a hand may be left on the body (see [`Truth::safe_to_touch`]).
+    pub safe_to_touch: bool,
 }
 
 /// Is one job.
@@ -64,10 +75,21 @@ pub struct JobTruth {
     pub state: JobState,
     /// `job-state-reasons`, keywords of RFC 8011 section 5.3.8; empty when there is none.
     pub reasons: Vec<String>,
-    /// How much of the program is done, 0 to 100.
+    /// How much of the program is done as the host shows it, 0 to 100.
     pub progress_percent: f64,
+    /// How much of the program's own time is done, 0 to 100: what no host knows.
+    pub true_progress_percent: f64,
     /// Time spent processing (heating and printing, not standing still).
     pub elapsed_seconds: f64,
     /// The host's estimate of the time left; `None` while it does not know.
     pub remaining_seconds: Option<f64>,
+    /// The time the program still takes by itself, waits for heat and people not counted; `None`
+    /// for a job that was given up.
+    pub true_remaining_seconds: Option<f64>,
+    /// The layer last begun, counted from 1; 0 before the first.
+    pub layer: u32,
+    /// Height of the nozzle, mm.
+    pub height_mm: f64,
+    /// Filament used so far, mm; `None` for a job that is only a duration.
+    pub filament_mm: Option<f64>,
 }

@@ -102,7 +102,7 @@ fn a_field_has_one_number_form_whatever_its_value() {
         (f64::NAN, "null"),
         (f64::INFINITY, "null"),
     ] {
-        truth.heaters["extruder"].actual_celsius = celsius;
+        truth.heaters["extruder"].actual_celsius = Some(celsius);
         let answer = dialect.render_answer(&shown_at(&dialect, "/heaters/extruder"), &truth);
         let text = String::from_utf8(answer.body.to_vec()).unwrap();
         let expected = format!("{{\"actual-celsius\":{written},\"target-celsius\":210.0}}");

@@ -21,7 +21,7 @@ async fn a_body_shows_what_is_true() {
         .as_f64()
         .unwrap();
     // Written to 0.1, so at most half of that away.
-    assert!((shown - truth.heaters["extruder"].actual_celsius).abs() <= 0.0501);
+    assert!((shown - truth.heaters["extruder"].actual_celsius.unwrap()).abs() <= 0.0501);
 }
 
 #[tokio::test]

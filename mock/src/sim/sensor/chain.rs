@@ -118,8 +118,32 @@ impl SensorChain {
         self.read_with_faults(true_celsius, reading_index)
     }
 
+    /// Returns what the host controls by: the reading as it is after the host's own filter has taken the noise out.
+    #[must_use]
+    #[inline]
+    pub fn read_filtered(&self, true_celsius: f64, reading_index: u64) -> Reading {
+        if self.faults.is_empty() {
+            return self.path.sound(true_celsius);
+        }
+        self.disturbed(true_celsius, reading_index)
+    }
+
+    /// Says whether the filtered reading is the true temperature itself, whatever that is.
+    #[must_use]
+    #[inline]
+    pub fn reads_the_truth(&self) -> bool {
+        self.faults.is_empty()
+            && matches!(&self.path, Path::Ideal(reporting) if reporting.changes_nothing())
+    }
+
     fn read_with_faults(&self, true_celsius: f64, reading_index: u64) -> Reading {
-        let noisy_celsius = true_celsius + self.noise.kelvin(reading_index);
+        self.disturbed(
+            true_celsius + self.noise.kelvin(reading_index),
+            reading_index,
+        )
+    }
+
+    fn disturbed(&self, noisy_celsius: f64, reading_index: u64) -> Reading {
         let disturb = |fault: &Fault| fault.at(reading_index, self.reading_period, self.contact);
         match self.faults.iter().find_map(disturb) {
             None => self.path.sound(noisy_celsius),

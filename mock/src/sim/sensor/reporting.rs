@@ -76,6 +76,16 @@ impl Reporting {
         })
     }
 
+    /// Says whether it presents every temperature that a simulated part can have as it is.
+    #[must_use]
+    #[inline]
+    pub fn changes_nothing(&self) -> bool {
+        // The bounds of the default are beyond what any part reaches.
+        self.quantum.is_none()
+            && self.lowest_celsius <= ABSOLUTE_ZERO_CELSIUS
+            && self.highest_celsius >= CEILING_CELSIUS
+    }
+
     /// Returns what the host reports for a temperature that it has worked out.
     #[must_use]
     pub fn present(&self, celsius: f64) -> f64 {
