@@ -15,6 +15,7 @@ need() { # need PROGRAM PACKAGE…: installs the packages unless the program is 
 say "what the watchers in tests/watchers are written in"
 packages=()
 need python3 python3
+python3 -c 'import venv, ensurepip' 2>/dev/null || packages+=(python3-venv)
 need node nodejs
 need curl curl
 need jq jq
@@ -43,6 +44,14 @@ RUSTDOCFLAGS="-D warnings" cargo doc --workspace --no-deps --locked --document-p
 
 say "tests"
 cargo test --workspace --exclude coldbed-tests --locked
+
+say "external checks: the thermal core against published reference packages"
+# In an environment of its own below target/, so that nothing of the machine's Python is touched.
+venv=target/external-checks
+[ -x "$venv/bin/python" ] || python3 -m venv "$venv"
+"$venv/bin/pip" install --quiet --disable-pip-version-check -r tests/external/requirements.txt
+"$venv/bin/python" tests/external/temperature_lab.py \
+  cargo run --quiet --locked --package coldbed-mock --example temperature_lab --
 
 say "end-to-end tests"
 # Watchers sleep most of the time: more of them at once than there are cores.

@@ -1,4 +1,9 @@
 //! The `coldbed` command as its users meet it: a process, its output, its exit code, its port.
+#![expect(
+    clippy::unwrap_used,
+    clippy::disallowed_methods,
+    reason = "these are tests: what goes wrong ends them, and they live in real time"
+)]
 
 mod check;
 mod common;

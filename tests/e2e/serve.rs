@@ -1,3 +1,5 @@
+use std::io::{ErrorKind, Read, Write};
+use std::net::TcpStream;
 use std::os::unix::process::ExitStatusExt;
 use std::time::{Duration, Instant};
 
@@ -62,6 +64,45 @@ fn a_key_is_asked_for_by_name() {
     );
     let with = host.ask("GET", "/printer", "Authorization: Bearer sesame\r\n");
     assert!(with.starts_with("HTTP/1.1 200 "), "{with}");
+}
+
+#[test]
+fn a_key_that_is_revoked_during_the_print_is_refused_from_then_on() {
+    let key = ["--key", "sesame", "--rate", "0"];
+    let ask = |from: &str| {
+        let host = Served::start(&[&["key-revoked", "--from", from], &key[..]].concat());
+        host.ask("GET", "/printer", "Authorization: Bearer sesame\r\n")
+    };
+    assert!(ask("10m").starts_with("HTTP/1.1 200 "));
+    assert!(ask("1h").starts_with("HTTP/1.1 401 "));
+}
+
+#[test]
+fn a_host_that_restarts_answers_nobody_and_counts_its_up_time_anew() {
+    // The first restart is at 20 min and lasts 40 s.
+    let host = |from: &str| Served::start(&["host-restart", "--rate", "0", "--from", from]);
+    let away = host("20m10s");
+    let mut stream = TcpStream::connect(&away.address).unwrap();
+    stream
+        .write_all(b"GET /printer HTTP/1.1\r\nHost: x\r\n\r\n")
+        .unwrap();
+    let mut answer = Vec::new();
+    let end = stream.read_to_end(&mut answer);
+    assert_eq!(end.unwrap_err().kind(), ErrorKind::ConnectionReset);
+    assert!(answer.is_empty());
+    assert_eq!(host("21m").get("/printer")["printer-up-time"], 20);
+}
+
+#[test]
+fn a_scenario_file_may_include_another_and_run_a_program_beside_it() {
+    let dir = tempfile::tempdir().unwrap();
+    let program = "G21\nG90\nM83\nG1 Z0.2 F600\nG1 X100 E3.3 F1800\nG1 X0 E3.3\nM2\n";
+    std::fs::write(dir.path().join("two-lines.gcode"), program).unwrap();
+    let scenario = "title = \"two lines\"\ninclude = \"desk-printer\"\nlength = \"10m\"\n[[job]]\nname = \"lines\"\nat = \"0s\"\nprogram = \"two-lines.gcode\"\n";
+    let file = dir.path().join("mine.toml");
+    std::fs::write(&file, scenario).unwrap();
+    let host = Served::start(&[file.to_str().unwrap(), "--rate", "0", "--from", "1m"]);
+    assert_eq!(host.get("/job")["job-state"], "completed");
 }
 
 #[test]
