@@ -163,7 +163,7 @@ def main():
     same = True
     for label, ms, energy, remark in rows:
         shown = [] if energy is None else [f"{energy[0]:.1f} {energy[1]:.1f}"]
-        print(f"{label:40} {ms:11.2f} {ms / base_ms:9.2f}x  {'; '.join([*shown, remark])}")
+        print(f"{label:40} {ms:11.2f} {ms / base_ms:9.2f}x  {'; '.join([*shown, *filter(None, [remark])])}")
         # The loop's coefficients are rounded otherwise: 1e-9. A controller that acts every 0.1 s and
         # not at every moment is late by at most a period at full power: 4 and 18 J.
         if energy is not None:

@@ -4,7 +4,7 @@
 
 use super::control::{Controller, OnOff, Pid};
 use super::plant::ThermalNetwork;
-use super::protection::{Observation, Protection};
+use super::protection::{Observation, Protection, Span};
 use super::sensor::{Fault, FaultKind, Reading, SensorChain, SensorError};
 use super::touch::{Contact, safe_to_touch};
 use super::{HeaterKind, HeaterTruth, Tick};
@@ -29,6 +29,9 @@ pub(super) struct Heater {
     too_cold_at: Tick,
     reached: bool,
     hot_to_touch: bool,
+    /// Readings that the host's look makes nothing of, and the last of them.
+    quiet: Span,
+    quiet_celsius: f64,
 }
 
 /// A target counts as reached from so little below it on (1 to 3 K: common practice).
@@ -38,6 +41,8 @@ const REACHED_FOR_TICKS: u64 = 30;
 /// The host's protection looks once a second, in ticks ("at once to 1 s": common practice).
 const PROTECTION_EVERY: u64 = 10;
 
+/// Keeps the quiet away from a strict bound by more than rounding can move it.
+const MARGIN_KELVIN: f64 = 1e-6;
 /// Keeps the report of a hot part from flickering.
 const COOL_HYSTERESIS_KELVIN: f64 = 1.0;
 
@@ -59,6 +64,8 @@ impl Heater {
             too_cold_at: Tick(0),
             reached: false,
             hot_to_touch: false,
+            quiet: Span::NONE,
+            quiet_celsius: f64::NAN,
         }
     }
 
@@ -182,30 +189,59 @@ impl Heater {
         }
     }
 
+    #[inline]
     fn look(&mut self, power_watts: f64, tick: Tick) -> Option<&'static str> {
+        if self.quiet.contains(self.reading_celsius) {
+            self.quiet_celsius = self.reading_celsius;
+            return None;
+        }
+        self.look_closely(power_watts, tick)
+    }
+
+    #[inline(never)]
+    fn look_closely(&mut self, power_watts: f64, tick: Tick) -> Option<&'static str> {
+        self.stir();
         let margin = if self.hot_to_touch {
             COOL_HYSTERESIS_KELVIN
         } else {
             0.0
         };
         self.hot_to_touch = !safe_to_touch(self.reading_celsius + margin, Contact::default());
-        if self.protection.tripped().is_some() {
-            // It is known already; what follows from it was done when it tripped.
-            return None;
+        let mut trip = None;
+        // One that holds is known already; what follows from it was done when it tripped.
+        if self.protection.tripped().is_none() {
+            let observation = Observation {
+                at: tick.start().since_start(),
+                reading: self.reading,
+                target_celsius: self.target(),
+                power_fraction: if self.max_watts > 0.0 {
+                    power_watts / self.max_watts
+                } else {
+                    0.0
+                },
+            };
+            trip = self.protection.observe(&observation);
         }
-        let observation = Observation {
-            at: tick.start().since_start(),
-            reading: self.reading,
-            target_celsius: self.target(),
-            power_fraction: if self.max_watts > 0.0 {
-                power_watts / self.max_watts
-            } else {
-                0.0
-            },
-        };
-        self.protection
-            .observe(&observation)
-            .map(|trip| trip.state_reason())
+        self.quiet = self.protection.calm().and(self.same_touch());
+        trip.map(|trip| trip.state_reason())
+    }
+
+    /// Gives the readings that leave a hot part hot and a cool one cool.
+    fn same_touch(&self) -> Span {
+        let threshold_celsius = Contact::default().burn_threshold_celsius();
+        if self.hot_to_touch {
+            Span::from(threshold_celsius)
+        } else {
+            Span::up_to(threshold_celsius - MARGIN_KELVIN)
+        }
+    }
+
+    /// Makes the next look a close one.
+    fn stir(&mut self) {
+        if !self.quiet_celsius.is_nan() {
+            self.protection.note_calm(self.quiet_celsius);
+        }
+        (self.quiet, self.quiet_celsius) = (Span::NONE, f64::NAN);
     }
 
     /// Sets the target at a tick; 0 switches the heater off.
@@ -214,6 +250,7 @@ impl Heater {
         self.too_cold_at = tick;
         // Nobody waits for a part to cool down to its target.
         self.reached = !self.is_too_cold();
+        self.stir();
     }
 
     /// A reading that is no number counts as too cold: nothing is known to be reached.
@@ -235,6 +272,7 @@ impl Heater {
     /// Forgets a trip, as a person does who has put things right.
     pub(super) fn reset_protection(&mut self) {
         self.protection.reset();
+        (self.quiet, self.quiet_celsius) = (Span::NONE, f64::NAN);
     }
 
     /// Lets the sensor go wrong from the coming reading on.

@@ -63,26 +63,30 @@ impl Heaters {
         if !self.network.all_alone() {
             return 0;
         }
-        let to_look = Heater::periods_to_next_look(tick);
         if self.room.swing_celsius > 0.0 {
             // The period in which the room changes is stepped.
-            to_look.min(ROOM_EVERY - 1 - tick.0 % ROOM_EVERY)
+            ROOM_EVERY - 1 - tick.0 % ROOM_EVERY
         } else {
-            to_look
+            u64::MAX
         }
     }
 
-    /// Lets several periods pass from a tick on: the same as as many steps, each heater by itself.
-    /// Gives the keyword if some protection trips, which it can only in the last of them.
-    pub(super) fn run(&mut self, from: Tick, periods: u64) -> Option<&'static str> {
+    /// Lets up to so many periods pass from a tick on: the same as as many steps, each heater by
+    /// itself from one look of the protection to the next. Gives how many have passed, and the
+    /// keyword if some protection tripped in the last of them.
+    pub(super) fn run(&mut self, from: Tick, periods: u64) -> (u64, Option<&'static str>) {
+        let (mut now, until) = (from, Tick(from.0 + periods));
         let mut trip = None;
-        for (index, heater) in self.units.iter_mut().enumerate() {
-            let watts = heater.run(&mut self.network, index, from, periods);
-            self.asked_watts[index] = watts;
-            let until = Tick(from.0 + periods);
-            trip = trip.or(heater.look_if_due(watts, until));
+        while now < until && trip.is_none() {
+            let part = Heater::periods_to_next_look(now).min(until.0 - now.0);
+            for (index, heater) in self.units.iter_mut().enumerate() {
+                let watts = heater.run(&mut self.network, index, now, part);
+                self.asked_watts[index] = watts;
+                trip = trip.or(heater.look_if_due(watts, Tick(now.0 + part)));
+            }
+            now = Tick(now.0 + part);
         }
-        trip
+        (now.0 - from.0, trip)
     }
 
     pub(super) fn unit(&mut self, index: usize) -> &mut Heater {

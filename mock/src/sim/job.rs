@@ -173,6 +173,23 @@ impl Job {
         }
     }
 
+    /// Lets so many of the quiet periods pass from a tick on: the same as as many steps.
+    pub(super) fn pass_quietly(&mut self, heaters: &mut Heaters, from: Tick, periods: u64) {
+        match &mut self.run {
+            Run::Timed { ticks } if self.state == JobState::Processing => {
+                self.processing_ticks += periods;
+                self.running_ticks += periods;
+                *ticks += periods;
+            }
+            Run::Timed { .. } => {}
+            Run::Planned { .. } => {
+                for passed in 1..=periods {
+                    self.step(heaters, Tick(from.0 + passed));
+                }
+            }
+        }
+    }
+
     fn run_program(&mut self, heaters: &mut Heaters, tick: Tick) -> Passed {
         match (&self.plan.program, &mut self.run) {
             (Program::Duration { ticks, .. }, Run::Timed { ticks: done }) => {

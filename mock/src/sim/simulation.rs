@@ -126,15 +126,12 @@ impl Simulation {
     /// and somebody waits for the answer.
     fn run(&mut self, periods: u64) {
         let from = self.tick;
-        let trip = self.heaters.run(from, periods);
+        let (passed, trip) = self.heaters.run(from, periods);
         // A trip ends the job in the last period before the job's own step, as it does in `step`.
-        let (before, last) = (periods - 1, Tick(from.0 + periods));
         if let Some(job) = &mut self.job {
-            for passed in 1..=before {
-                job.step(&mut self.heaters, Tick(from.0 + passed));
-            }
+            job.pass_quietly(&mut self.heaters, from, passed - 1);
         }
-        self.tick = last;
+        self.tick = Tick(from.0 + passed);
         self.after_heaters(trip);
     }
 

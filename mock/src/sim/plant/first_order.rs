@@ -55,6 +55,25 @@ impl FirstOrder {
         self.room_celsius + self.sensor
     }
 
+    /// Advances by several periods; `ask` gives the power of the coming one in W from what the
+    /// sensor has, in °C, and the number of periods passed. Gives what the sensor has in the end.
+    ///
+    /// Same as as many calls of [`Self::step`], with the state in the processor's registers: through
+    /// memory, each step would wait for the one before to be written.
+    #[inline]
+    pub(super) fn run(&mut self, periods: u64, mut ask: impl FnMut(f64, u64) -> f64) -> f64 {
+        let (by, room_celsius) = (self.coefficients, self.room_celsius);
+        let (mut block, mut sensor) = (self.block, self.sensor);
+        for passed in 0..periods {
+            let felt = self.element.felt_watts(ask(room_celsius + sensor, passed));
+            sensor = by.sensor_keep * sensor
+                + (by.sensor_from_block * block + (by.sensor_gain * felt + FLOOR));
+            block = by.block_keep * block + (by.block_gain * felt + FLOOR);
+        }
+        (self.block, self.sensor) = (block, sensor);
+        room_celsius + sensor
+    }
+
     /// Gives the sensor's temperature, °C.
     #[inline]
     pub fn sensor_celsius(&self) -> f64 {

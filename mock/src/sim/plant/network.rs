@@ -131,15 +131,12 @@ impl ThermalNetwork {
     /// Same as as many calls of [`Self::step_watts`], without the cost of looking at all heaters
     /// each time. Does nothing for a heater of a coupled group.
     #[inline]
-    pub fn run_alone(&mut self, heater: usize, periods: u64, mut ask: impl FnMut(f64, u64) -> f64) {
+    pub fn run_alone(&mut self, heater: usize, periods: u64, ask: impl FnMut(f64, u64) -> f64) {
         let Place::Alone(at) = self.places[heater] else {
             return;
         };
         let plant = &mut self.alone[at].1;
-        let mut celsius = self.readings_celsius[heater];
-        for passed in 0..periods {
-            celsius = plant.step(ask(celsius, passed));
-        }
+        let celsius = plant.run(periods, ask);
         self.readings_celsius[heater] = celsius;
     }
 

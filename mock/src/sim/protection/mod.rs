@@ -13,6 +13,7 @@ mod error;
 mod observation;
 mod rule;
 mod rules;
+mod span;
 mod trip;
 mod watch;
 
@@ -23,5 +24,6 @@ pub use rule::{
     SensorLost,
 };
 pub use rules::Rules;
+pub(in crate::sim) use span::Span;
 pub use trip::{Rule, Trip};
 pub use watch::Protection;

@@ -7,6 +7,7 @@ use super::rule::{
     SensorLostWatch,
 };
 use super::rules::Rules;
+use super::span::Span;
 use super::trip::{Finding, Rule, Trip};
 use crate::sim::HeaterKind;
 
@@ -17,7 +18,11 @@ pub struct Protection {
     rules: Rules,
     memory: Memory,
     tripped: Option<Trip>,
+    calm: Span,
 }
+
+/// Keeps the calm away from a rule's bound by more than rounding can move it.
+const MARGIN_KELVIN: f64 = 1e-6;
 
 /// What the rules remember between observations.
 #[derive(Clone, Copy, Debug, Default)]
@@ -43,6 +48,7 @@ impl Protection {
             rules,
             memory: Memory::default(),
             tripped: None,
+            calm: Span::NONE,
         })
     }
 
@@ -63,8 +69,27 @@ impl Protection {
                         observed: finding.observed,
                         unit: finding.unit,
                     });
+            self.calm = match self.tripped {
+                None => self.memory.calm(&self.rules, observation),
+                Some(_) => Span::NONE,
+            };
         }
         self.tripped
+    }
+
+    /// Returns the range of readings, with the last target, that no rule finds anything in, nor
+    /// remembers anything of but the last of them; they need no [`Self::observe`].
+    pub(in crate::sim) fn calm(&self) -> Span {
+        if self.tripped.is_some() {
+            Span::ALL
+        } else {
+            self.calm
+        }
+    }
+
+    /// Takes note of the last of some readings in the calm range.
+    pub(in crate::sim) fn note_calm(&mut self, celsius: f64) {
+        self.memory.jump.note(celsius);
     }
 
     /// Returns the trip that holds, if any.
@@ -78,10 +103,52 @@ impl Protection {
     pub fn reset(&mut self) {
         self.tripped = None;
         self.memory = Memory::default();
+        self.calm = Span::NONE;
     }
 }
 
 impl Memory {
+    /// Gives the calm round an observation that no rule found anything in.
+    fn calm(&self, rules: &Rules, observation: &Observation) -> Span {
+        let Some(celsius) = observation.reading.celsius() else {
+            return Span::NONE;
+        };
+        let target_celsius = observation.target_celsius;
+        let mut low = f64::NEG_INFINITY;
+        let mut high = f64::INFINITY;
+        let mut within = |range: Option<(f64, f64)>| match range {
+            Some((from, to)) => {
+                low = low.max(from + MARGIN_KELVIN);
+                high = high.min(to - MARGIN_KELVIN);
+            }
+            None => low = f64::INFINITY,
+        };
+        if let Some(rule) = rules.above_maximum {
+            within(Some((f64::NEG_INFINITY, rule.maximum_celsius)));
+        }
+        if let Some(rule) = rules.below_minimum {
+            within(Some((rule.minimum_celsius, f64::INFINITY)));
+        }
+        if let Some(rule) = rules.jump {
+            within(JumpWatch::calm(&rule, celsius));
+        }
+        if let Some(rule) = rules.above_target {
+            within(self.above_target.calm(&rule, target_celsius));
+        }
+        if let (Some(rule), Some(target)) = (rules.fallen_away, target_celsius) {
+            within(self.fallen_away.calm(&rule, target));
+        }
+        if let (Some(rule), Some(target)) = (rules.heating_too_slow, target_celsius) {
+            within(Some((target - rule.below_target_kelvin, f64::INFINITY)));
+        }
+        let calm = Span::from(low).and(Span::up_to(high));
+        if calm.contains(celsius) {
+            calm
+        } else {
+            Span::NONE
+        }
+    }
+
     /// Shows the observation to every rule, so that none misses it, and returns the first finding by precedence.
     fn first_finding(
         &mut self,

@@ -40,6 +40,23 @@ pub(in super::super) struct AboveTargetWatch {
 }
 
 impl AboveTargetWatch {
+    /// Gives the range in which the lowest reading does not matter or does not change.
+    pub(in super::super) fn calm(
+        &self,
+        rule: &AboveTarget,
+        target_celsius: Option<f64>,
+    ) -> Option<(f64, f64)> {
+        let lowest = self.lowest_celsius?;
+        match target_celsius {
+            Some(target) if lowest <= target => {
+                Some((f64::NEG_INFINITY, target + rule.above_target_kelvin))
+            }
+            Some(_) => None,
+            None if rule.also_when_off => Some((lowest, lowest + rule.above_target_kelvin)),
+            None => Some((f64::NEG_INFINITY, f64::INFINITY)),
+        }
+    }
+
     pub(in super::super) fn observe(&mut self, rule: &AboveTarget, seen: &Seen) -> Option<Finding> {
         if !same_target(self.target_celsius, seen.target_celsius) {
             *self = Self {

@@ -48,6 +48,12 @@ pub(in super::super) struct FallenAwayWatch {
 }
 
 impl FallenAwayWatch {
+    /// Gives the range in which a reached target stays reached and nothing has fallen.
+    pub(in super::super) fn calm(&self, rule: &FallenAway, target: f64) -> Option<(f64, f64)> {
+        self.reached
+            .then_some((target - rule.below_target_kelvin, f64::INFINITY))
+    }
+
     pub(in super::super) fn observe(&mut self, rule: &FallenAway, seen: &Seen) -> Option<Finding> {
         if !same_target(self.target_celsius, seen.target_celsius) {
             *self = Self {

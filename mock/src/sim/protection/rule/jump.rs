@@ -48,6 +48,25 @@ pub(in super::super) struct JumpWatch {
 }
 
 impl JumpWatch {
+    /// Gives a range round a reading in which no two readings are too far apart, if that does not
+    /// depend on when they are taken.
+    pub(in super::super) fn calm(rule: &Jump, celsius: f64) -> Option<(f64, f64)> {
+        match rule.bound {
+            JumpBound::BetweenReadings { kelvin } => {
+                Some((celsius - kelvin / 2.0, celsius + kelvin / 2.0))
+            }
+            JumpBound::PerSecond { .. } => None,
+        }
+    }
+
+    /// Takes note of a reading in the range of [`Self::calm`]; its time does not matter there.
+    #[inline]
+    pub(in super::super) fn note(&mut self, celsius: f64) {
+        if let Some((_, last)) = &mut self.last {
+            *last = celsius;
+        }
+    }
+
     pub(in super::super) fn observe(&mut self, rule: &Jump, seen: &Seen) -> Option<Finding> {
         let (at, celsius) = self.last.replace((seen.at, seen.celsius))?;
         let change_kelvin = (seen.celsius - celsius).abs();

@@ -137,3 +137,100 @@ proptest! {
         }
     }
 }
+
+/// Watches as [`Protection::observe`] does, but only where the reading is not in the calm range: the
+/// way of a host side that looks closely only when it has to.
+struct Sparing {
+    protection: Protection,
+    last_calm_celsius: Option<f64>,
+    target_celsius: Option<f64>,
+    close_looks: u32,
+}
+
+impl Sparing {
+    fn observe(&mut self, observation: &Observation) -> Option<Trip> {
+        let celsius = observation.reading.celsius().unwrap_or(f64::NAN);
+        let same_target = self.target_celsius == observation.target_celsius;
+        if same_target && self.close_looks > 0 && self.protection.calm().contains(celsius) {
+            self.last_calm_celsius = Some(celsius);
+            return None;
+        }
+        if let Some(celsius) = self.last_calm_celsius.take() {
+            self.protection.note_calm(celsius);
+        }
+        self.target_celsius = observation.target_celsius;
+        self.close_looks += 1;
+        self.protection.observe(observation)
+    }
+}
+
+prop_compose! {
+    /// Gives a stretch of seconds: the target, how far the reading goes each second, how long.
+    fn stretch()(
+        target in prop_oneof![Just(None), (20.0..290.0_f64).prop_map(Some)],
+        kelvin_per_s in prop_oneof![Just(0.0), -6.0..6.0_f64, -30.0..30.0_f64],
+        seconds in 1..90_u32,
+        lost in prop::bool::weighted(0.05),
+    ) -> (Option<f64>, f64, u32, bool) {
+        (target, kelvin_per_s, seconds, lost)
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(512))]
+
+    #[test]
+    fn looking_only_outside_the_calm_trips_just_as_looking_always(
+        kind in prop::sample::select(HeaterKind::ALL.to_vec()),
+        also_when_off: bool,
+        stretches in prop::collection::vec(stretch(), 1..12),
+    ) {
+        let mut rules = Rules::usual(kind);
+        if let Some(rule) = &mut rules.above_target {
+            rule.also_when_off = also_when_off;
+        }
+        let mut always = Protection::new(kind, rules).unwrap();
+        let mut sparing = Sparing {
+            protection: always.clone(),
+            last_calm_celsius: None,
+            target_celsius: None,
+            close_looks: 0,
+        };
+        let (mut celsius, mut second) = (22.0_f64, 0);
+        for (target_celsius, kelvin_per_s, seconds, lost) in stretches {
+            for _ in 0..seconds {
+                second += 1;
+                // Back and forth within bounds, so that long stretches come near targets too.
+                celsius = (celsius + kelvin_per_s).clamp(-30.0, 320.0);
+                let observation = Observation {
+                    at: Duration::from_secs(second),
+                    reading: if lost {
+                        Reading::NotAvailable(Break::Open)
+                    } else {
+                        Reading::Celsius(celsius)
+                    },
+                    target_celsius,
+                    power_fraction: if target_celsius.is_some() { 1.0 } else { 0.0 },
+                };
+                let trip = always.observe(&observation);
+                prop_assert_eq!(sparing.observe(&observation), trip);
+                if trip.is_some() {
+                    return Ok(());
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn a_heater_at_its_target_is_calm() {
+    let kind = HeaterKind::Extruder;
+    let mut protection = Protection::new(kind, Rules::usual(kind)).unwrap();
+    for second in 0..60 {
+        protection.observe(&observation(second, Reading::Celsius(199.5)));
+    }
+    let calm = protection.calm();
+    assert!(calm.contains(199.0) && calm.contains(201.0));
+    // Fallen away by 10 K or above by 25 K; half the jump bound of 20 K is nearer on that side.
+    assert!(!calm.contains(189.9) && !calm.contains(209.6));
+}
