@@ -70,6 +70,8 @@ pub(super) enum Passed {
     AsksForPause,
     /// The program came to its end.
     Completed,
+    /// The program has a line that the host cannot carry out.
+    BreaksOff,
     /// A cancelled job has reached the point where it can stop; the reason it was given up for.
     Stopped(&'static str),
 }
@@ -404,6 +406,9 @@ impl Walk<'_> {
                 Some(ProgramStep::Fan { fraction }) => self.heaters.set_fan_fraction(fraction),
                 Some(ProgramStep::LayerChange { index, .. }) => *self.layer = index,
                 Some(ProgramStep::Pause { .. }) => return (Stage::Running, Passed::AsksForPause),
+                Some(ProgramStep::End { .. }) if self.program.plan.broken.breaks_off() => {
+                    return (Stage::Running, Passed::BreaksOff);
+                }
                 Some(ProgramStep::End { .. }) => return (Stage::Running, Passed::Completed),
                 // They take time and are never handed over.
                 Some(ProgramStep::Motion(_) | ProgramStep::Dwell { .. }) => {}

@@ -169,6 +169,7 @@ impl Simulation {
                 Passed::Completed => {
                     self.end_job(JobState::Completed, "job-completed-successfully");
                 }
+                Passed::BreaksOff => self.end_job(JobState::Aborted, "document-format-error"),
                 Passed::Stopped(reason) => {
                     self.end_job(JobState::Canceled, reason);
                     self.stop = None;

@@ -58,7 +58,7 @@ impl Checker<'_> {
                 return Err(self.not_one(path, raw.name.place(), &keys));
             }
         };
-        if on_broken_line(raw) == OnBrokenLine::Stop {
+        if on_broken_line(raw) != OnBrokenLine::Skip {
             self.targets_fit(path, raw, &planned.plan, heaters)?;
         }
         Ok(Program::Planned(Arc::new(planned)))
@@ -125,7 +125,7 @@ impl Checker<'_> {
                 line: usize::try_from(line.line).ok(),
                 field: String::new(),
                 problem: format!(
-                    "column {}: {} [{field} asks for this program; on-broken-line = \"skip\" leaves such lines out]",
+                    "column {}: {} [{field} asks for this program; on-broken-line = \"skip\" leaves such lines out, \"abort\" ends the job there]",
                     line.column, line.fault
                 ),
             },
@@ -184,6 +184,7 @@ fn on_broken_line(raw: &RawJob) -> OnBrokenLine {
     match raw.on_broken_line.as_ref().map(|word| *word.get()) {
         None | Some(RawOnBrokenLine::Stop) => OnBrokenLine::Stop,
         Some(RawOnBrokenLine::Skip) => OnBrokenLine::Skip,
+        Some(RawOnBrokenLine::Abort) => OnBrokenLine::BreakOff,
     }
 }
 

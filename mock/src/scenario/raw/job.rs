@@ -129,6 +129,7 @@ pub(in super::super) struct RawMotion {
 pub(in super::super) enum RawOnBrokenLine {
     Stop,
     Skip,
+    Abort,
 }
 
 /// How the host guesses the time left.

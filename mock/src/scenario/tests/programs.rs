@@ -21,7 +21,7 @@ fn a_broken_line_refuses_the_scenario_with_file_line_and_column_of_the_program()
     assert_eq!(
         job("program = \"clip.gcode\"", CLIP).unwrap_err(),
         "dir/clip.gcode:9: column 5: unexpected `^` [job[0].program asks for this program; \
-         on-broken-line = \"skip\" leaves such lines out]"
+         on-broken-line = \"skip\" leaves such lines out, \"abort\" ends the job there]"
     );
 }
 
@@ -29,6 +29,17 @@ fn a_broken_line_refuses_the_scenario_with_file_line_and_column_of_the_program()
 fn a_broken_line_is_left_out_and_counted_where_that_is_asked_for() {
     let planned = job("program = \"clip.gcode\"\non-broken-line = \"skip\"", CLIP).unwrap();
     assert_eq!(planned.plan.broken.count(), 1);
+}
+
+#[test]
+fn a_program_may_break_off_before_its_broken_line() {
+    let planned = job("program = \"clip.gcode\"\non-broken-line = \"abort\"", CLIP).unwrap();
+    assert!(planned.plan.broken.breaks_off());
+    let broken = &planned.plan.broken.first()[0];
+    assert_eq!((broken.line, broken.column), (9, 5));
+    // The move to X60 is carried out, the one to Y60 behind the broken line is not.
+    assert!((planned.plan.totals.filament_mm - 2.5).abs() < 1e-9);
+    assert_eq!(planned.bytes, CLIP.len() as u64);
 }
 
 #[test]

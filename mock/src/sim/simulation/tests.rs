@@ -344,6 +344,30 @@ fn a_program_heats_waits_pauses_and_counts_its_layers() {
 }
 
 #[test]
+fn a_broken_line_aborts_the_job_when_the_host_comes_to_it() {
+    struct Beside;
+    impl crate::scenario::Files for Beside {
+        fn open(&self, _: &str) -> std::io::Result<Box<dyn std::io::BufRead>> {
+            let text = "G21\nG90\nM83\nG1 Z0.2 F600\nG1 X100 E3 F600\nG1 X^\nG1 X0 E3\nM2\n";
+            Ok(Box::new(text.as_bytes()))
+        }
+    }
+    let text = "title = \"a test\"\ninclude = \"desk-printer\"\nlength = \"1h\"\n[[job]]\nname = \"torn\"\nat = \"0s\"\nprogram = \"torn.gcode\"\non-broken-line = \"abort\"\n";
+    let scenario = Scenario::load("test.toml", text, &Beside).unwrap();
+    let mut printer = Simulation::new(Arc::new(scenario), 1);
+    // The move of 100 mm at 10 mm/s takes 10 s and a little for its ramps.
+    assert_eq!(printer.truth_at(at(9.0)).phase, Phase::Printing);
+    let aborted = printer.truth_at(at(15.0));
+    let job = aborted.job.clone().unwrap();
+    assert_eq!(
+        (aborted.phase, job.state),
+        (Phase::Error, JobState::Aborted)
+    );
+    assert_eq!(job.reasons, ["document-format-error"]);
+    assert!(job.remaining_seconds.is_none());
+}
+
+#[test]
 fn flowing_filament_and_the_part_fan_take_heat_from_the_extruder() {
     // Source: energy balance (Incropera/DeWitt, chapter 5 and section 1.3): in the steady state the
     // power is loss times the rise plus flow times density times specific heat times the rise. The

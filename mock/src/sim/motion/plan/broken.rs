@@ -14,9 +14,11 @@ pub enum OnBrokenLine {
     Stop,
     /// Leaves the whole line out, counts and lists it.
     Skip,
+    /// Ends the plan before the first of them, as a host does that carries lines out as it reads.
+    BreakOff,
 }
 
-/// Lists the lines that were left out, in bounded memory.
+/// Lists the lines that were not carried out, in bounded memory.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct BrokenLines {
     policy: OnBrokenLine,
@@ -45,6 +47,11 @@ impl BrokenLines {
             self.first.push(broken);
         }
         Ok(())
+    }
+
+    /// Tells whether the plan ends before a broken line and not at the program's own end.
+    pub fn breaks_off(&self) -> bool {
+        self.policy == OnBrokenLine::BreakOff && self.count > 0
     }
 
     /// Counts all lines left out.

@@ -31,7 +31,7 @@ pub fn plan_program(input: impl BufRead, options: &PlanOptions) -> Result<Plan, 
     let mut broken = BrokenLines::new(options.on_broken_line);
     let mut builder = Builder::new(&options);
     let mut commands = Vec::new();
-    while !builder.ended {
+    while !builder.ended && !broken.breaks_off() {
         match reader.next_block() {
             Ok(None) => break,
             Ok(Some(block)) => match interpreter.carry_out(&block, &mut commands) {

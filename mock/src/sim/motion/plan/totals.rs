@@ -45,6 +45,6 @@ pub struct Plan {
     pub filament_area_mm2: f64,
     /// Codes that mean nothing here.
     pub ignored: IgnoredCodes,
-    /// Lines that were left out.
+    /// Lines that were not carried out.
     pub broken: BrokenLines,
 }
