@@ -122,6 +122,9 @@ pub(super) const DERIVATIVE_TIME_S: Bound = Bound::new(0.0, 3_600.0, "s");
 /// Closed-loop time of the SIMC rules: from as fast as a control period to an hour's patience.
 pub(super) const CLOSED_LOOP_S: Bound = Bound::new(0.1, 3_600.0, "s");
 
+/// Time from one reading to the next: 1 to 10 a second is usual (common practice); once in ten seconds
+/// is a host that hardly looks.
+pub(super) const READING_S: Bound = Bound::new(0.1, 10.0, "s");
 /// Shown noise of 0.1 to 0.5 K is usual (common practice).
 pub(super) const NOISE: Bound = Bound::new(0.0, 20.0, "K");
 /// 4.7 kohm for thermistors, 1 to 4 for platinum (common practice).

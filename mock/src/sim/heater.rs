@@ -25,6 +25,10 @@ pub(super) struct Heater {
     reading: Reading,
     /// The same as a number; not a number while the host has none.
     reading_celsius: f64,
+    /// What the sensor had when it was last read, C.
+    sampled_celsius: f64,
+    /// Time from one reading to the next, ticks.
+    read_every: u64,
     /// The last tick at which the reading was below the window round the target.
     too_cold_at: Tick,
     reached: bool,
@@ -61,6 +65,8 @@ impl Heater {
             target_celsius: 0.0,
             reading,
             reading_celsius: reading.celsius().unwrap_or(f64::NAN),
+            sampled_celsius: plan.spec.start_celsius,
+            read_every: Tick::at_or_after(plan.sensor.reading_period).0.max(1),
             too_cold_at: Tick(0),
             reached: false,
             hot_to_touch: false,
@@ -116,7 +122,7 @@ impl Heater {
         from: Tick,
         periods: u64,
     ) -> f64 {
-        if self.sensor.reads_the_truth() && self.is_hot_enough() {
+        if self.read_every == 1 && self.sensor.reads_the_truth() && self.is_hot_enough() {
             let watts = self.run_plainly(network, index, periods);
             self.read(network.sensor_celsius(index), Tick(from.0 + periods));
             return watts;
@@ -169,8 +175,13 @@ impl Heater {
 
     #[inline]
     fn read(&mut self, sensor_celsius: f64, tick: Tick) {
-        self.reading = self.sensor.read_filtered(sensor_celsius, tick.0);
-        self.reading_celsius = self.reading.celsius().unwrap_or(f64::NAN);
+        if tick.0.is_multiple_of(self.read_every) {
+            self.sampled_celsius = sensor_celsius;
+            self.reading = self
+                .sensor
+                .read_filtered(sensor_celsius, self.reading_index(tick));
+            self.reading_celsius = self.reading.celsius().unwrap_or(f64::NAN);
+        }
         if !self.reached {
             if self.is_too_cold() {
                 self.too_cold_at = tick;
@@ -277,32 +288,35 @@ impl Heater {
 
     /// Lets the sensor go wrong from the coming reading on.
     pub(super) fn break_sensor(&mut self, kind: FaultKind, tick: Tick) {
-        let fault: Result<Fault, SensorError> = Fault::new(kind, tick.0 + 1, self.reading);
+        let fault: Result<Fault, SensorError> =
+            Fault::new(kind, self.reading_index(tick) + 1, self.reading);
         self.sensor.add_fault(checked(fault));
     }
 
     /// Ends every fault of the sensor with the coming reading.
     pub(super) fn mend_sensor(&mut self, tick: Tick) {
-        self.sensor.mend(tick.0 + 1);
+        self.sensor.mend(self.reading_index(tick) + 1);
     }
 
     /// Gives what is true of the heater, with what only the plant knows.
-    pub(super) fn truth(
-        &self,
-        body_celsius: f64,
-        sensor_celsius: f64,
-        power_watts: f64,
-        tick: Tick,
-    ) -> HeaterTruth {
+    pub(super) fn truth(&self, body_celsius: f64, power_watts: f64, tick: Tick) -> HeaterTruth {
+        let shown = self
+            .sensor
+            .read(self.sampled_celsius, self.reading_index(tick));
         HeaterTruth {
             kind: self.kind,
-            actual_celsius: self.sensor.read(sensor_celsius, tick.0).celsius(),
+            actual_celsius: shown.celsius(),
             true_celsius: body_celsius,
             target_celsius: self.target_celsius,
             power_watts,
             on: self.target_celsius > 0.0,
             safe_to_touch: safe_to_touch(body_celsius, Contact::default()),
         }
+    }
+
+    /// Counts the reading in force at a tick.
+    fn reading_index(&self, tick: Tick) -> u64 {
+        tick.0 / self.read_every
     }
 
     #[inline]

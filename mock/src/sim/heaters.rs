@@ -165,12 +165,8 @@ impl Heaters {
     pub(super) fn truths(&self, scenario: &Scenario, tick: Tick) -> IndexMap<String, HeaterTruth> {
         let truth = |(index, (name, heater)): (usize, (&String, &Heater))| {
             let body_celsius = self.network.block_celsius(index);
-            let sensor_celsius = self.network.sensor_celsius(index);
             let power_watts = self.network.power_watts(index);
-            (
-                name.clone(),
-                heater.truth(body_celsius, sensor_celsius, power_watts, tick),
-            )
+            (name.clone(), heater.truth(body_celsius, power_watts, tick))
         };
         scenario
             .heaters

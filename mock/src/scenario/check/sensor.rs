@@ -36,10 +36,17 @@ impl Checker<'_> {
             0.0,
         )?;
         let path = join(heater, "sensor");
+        let reading_period = match &raw.sensor.reading_every {
+            Some(every) => self
+                .moment(&join(&path, "reading-every"), every, bounds::READING_S)?
+                .start()
+                .since_start(),
+            None => Tick::PERIOD,
+        };
         Ok(SensorSetup {
             element: self.element(&path, &raw.sensor)?,
             noise_sd_kelvin,
-            reading_period: Tick::PERIOD,
+            reading_period,
         })
     }
 

@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Deserialize;
 
 use super::super::bounds;
-use super::super::quantity::{At, Count, Degrees, Number};
+use super::super::quantity::{At, Count, Degrees, Number, Seconds};
 
 /// The sensor and what the host makes of it. Written anew with `element`, it replaces an included
 /// one whole.
@@ -31,6 +31,9 @@ pub(in super::super) struct RawSensor {
     /// For ntc-steinhart-hart: A, B and C, each in 1/K.
     #[schemars(length(equal = 3))]
     pub(in super::super) coefficients: Option<At<Vec<At<Number>>>>,
+    /// Time from one reading to the next; in between the host goes by the last. Default 100ms.
+    #[schemars(transform = bounds::READING_S.shown())]
+    pub(in super::super) reading_every: Option<At<Seconds>>,
     /// The step in which the host rounds, in kelvin. Default none.
     #[schemars(transform = bounds::ROUNDING.shown())]
     pub(in super::super) rounding_celsius: Option<At<Degrees>>,

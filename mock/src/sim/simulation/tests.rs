@@ -309,6 +309,19 @@ fn a_sensor_that_opens_in_the_middle_of_a_print_trips_the_protection() {
 }
 
 #[test]
+fn a_host_that_reads_every_two_seconds_shows_the_last_reading_in_between() {
+    let mut printer = with(&format!(
+        "{TEN_MINUTES}\n[heaters.extruder.sensor]\nreading-every = \"2s\"\n"
+    ));
+    let mut shown = |seconds| printer.truth_at(at(seconds)).heaters["extruder"].actual_celsius;
+    let first = shown(60.0);
+    assert_eq!(shown(61.0), first);
+    assert_eq!(shown(61.9), first);
+    // It heats by more than 1 K/s here.
+    assert!(shown(62.0) > first.map(|celsius| celsius + 1.0));
+}
+
+#[test]
 fn a_frozen_sensor_shows_the_old_number_while_the_part_goes_its_own_way() {
     let mut printer = with(&format!(
         "{TEN_MINUTES}\n[[event]]\nat = \"1m\"\naction = \"sensor-fails\"\nheater = \"extruder\"\nkind = \"frozen\"\n"

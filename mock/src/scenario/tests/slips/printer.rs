@@ -139,6 +139,10 @@ fn slips_about_sensors_are_told() {
         ("an unknown element", sensor("element = \"ntc-3590\"")),
         ("an ADC for an ideal element", sensor("adc-bits = 10")),
         (
+            "readings faster than the control period",
+            sensor("reading-every = \"10ms\""),
+        ),
+        (
             "a pull-up of nothing",
             sensor("element = \"pt100\", pull-up-ohms = 0"),
         ),
