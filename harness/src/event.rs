@@ -16,6 +16,18 @@ pub struct Event {
     pub kind: EventKind,
 }
 
+impl Event {
+    /// Tells whether a request arrived.
+    pub fn is_request(&self) -> bool {
+        matches!(self.kind, EventKind::Request { .. })
+    }
+
+    /// Tells whether the watcher's process ended by itself.
+    pub fn is_exit(&self) -> bool {
+        matches!(self.kind, EventKind::Exited { .. })
+    }
+}
+
 /// Says what was observed.
 #[derive(Debug, Clone)]
 pub enum EventKind {

@@ -47,26 +47,10 @@ const BED_PID: PidSettings = PidSettings {
 /// A print of a whole day with two PID heaters, dead time and sensor noise.
 const LONG_PRINT: &str = r#"
 title = "A print of thirty hours, for timing"
+include = "desk-printer"
 length = "30h"
 
-[heaters.extruder]
-kind = "extruder"
-heat-capacity-joules-per-kelvin = 20
-loss-watts-per-kelvin = 0.12
-power-watts = 40
-dead-time = "4s"
-max-celsius = 290
-noise-celsius = 0.1
-control = { method = "pid", gain-watts-per-kelvin = 2.5, integral-time = "32s" }
-
 [heaters.platform]
-kind = "platform"
-heat-capacity-joules-per-kelvin = 700
-loss-watts-per-kelvin = 1.6
-power-watts = 180
-dead-time = "5s"
-max-celsius = 120
-noise-celsius = 0.05
 control = { method = "pid", gain-watts-per-kelvin = 70, integral-time = "40s" }
 
 [[job]]

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use coldbed_mock::sim::{JobTruth, Truth};
+use coldbed_mock::sim::{HeaterTruth, JobTruth, Truth};
 
 use super::{Served, Trace, Verdict};
 use crate::watcher::{Claim, HeaterSighting, PhaseClaim, Sighting};
@@ -185,30 +185,22 @@ pub fn verify_unknown_stays_unknown(trace: &Trace<'_>) -> Verdict {
 
 /// Verifies each heater's actual temperature, heater by heater, by name.
 pub fn verify_actual_temperatures(trace: &Trace<'_>) -> Verdict {
-    verify_each_heater(trace, |name| {
-        let of_truth = |truth: &Truth| truth.heaters.get(name).and_then(|h| h.actual_celsius);
-        verify_heater_number(
-            trace,
-            name,
-            "actual",
-            &|heater| &heater.actual_celsius,
-            &of_truth,
-        )
-    })
+    verify_heater_numbers(
+        trace,
+        "actual-celsius",
+        |claims| &claims.actual_celsius,
+        |truth| truth.actual_celsius,
+    )
 }
 
 /// Verifies each heater's target, heater by heater, by name.
 pub fn verify_target_temperatures(trace: &Trace<'_>) -> Verdict {
-    verify_each_heater(trace, |name| {
-        let of_truth = |truth: &Truth| truth.heaters.get(name).map(|h| h.target_celsius);
-        verify_heater_number(
-            trace,
-            name,
-            "target",
-            &|heater| &heater.target_celsius,
-            &of_truth,
-        )
-    })
+    verify_heater_numbers(
+        trace,
+        "target-celsius",
+        |claims| &claims.target_celsius,
+        |truth| Some(truth.target_celsius),
+    )
 }
 
 /// Verifies that a heater is called on exactly while its target is above zero.
@@ -252,24 +244,25 @@ fn verify_each_heater(trace: &Trace<'_>, verify: impl Fn(&str) -> Verdict) -> Ve
         .and_then(|| worst_of(names.into_iter().flatten().map(|name| verify(name))))
 }
 
-fn verify_heater_number(
+fn verify_heater_numbers(
     trace: &Trace<'_>,
-    name: &str,
     what: &str,
-    claimed: &dyn Fn(&HeaterSighting) -> &Claim<f64>,
-    served: &dyn Fn(&Truth) -> Option<f64>,
+    claimed: fn(&HeaterSighting) -> &Claim<f64>,
+    served: fn(&HeaterTruth) -> Option<f64>,
 ) -> Verdict {
-    Subject {
-        name: format!("{name} {what}-celsius"),
-        claimed: &|sighting| {
-            let heater = sighting.heaters.get(name);
-            heater.map_or(Claim::NotReported, |heater| claimed(heater).clone())
-        },
-        served,
-        agree: &|claimed, served| number_agrees(*claimed, served),
-        show: &show_number,
-    }
-    .verify(trace)
+    verify_each_heater(trace, |name| {
+        Subject {
+            name: format!("{name} {what}"),
+            claimed: &|sighting| {
+                let heater = sighting.heaters.get(name);
+                heater.map_or(Claim::NotReported, |heater| claimed(heater).clone())
+            },
+            served: &|truth| truth.heaters.get(name).and_then(served),
+            agree: &|claimed, served| number_agrees(*claimed, served),
+            show: &show_number,
+        }
+        .verify(trace)
+    })
 }
 
 /// Gives the first violation; else what holds, if anything was judged; else why nothing was.

@@ -102,7 +102,6 @@ mod tests {
         let result = |index: usize, verdict| CheckResult {
             check: checks[index],
             verdict,
-            took: Duration::from_secs(3),
         };
         let results = [
             result(

@@ -75,9 +75,7 @@ fn enough(wanted: usize, since: Duration) -> impl FnMut(&[Event]) -> bool {
     move |events| {
         let polls = polls(events);
         polls.iter().filter(|at| **at >= since).count() >= wanted
-            || events
-                .iter()
-                .any(|event| matches!(event.kind, EventKind::Exited { .. }))
+            || events.iter().any(Event::is_exit)
     }
 }
 
@@ -90,7 +88,7 @@ fn measure(
     let statuses: Vec<u16> = events.iter().filter_map(status).collect();
     if !statuses.contains(&200) {
         return Err(RunError::NeverAnswered {
-            requests: events.iter().filter(|event| is_request(event)).count(),
+            requests: events.iter().filter(|event| event.is_request()).count(),
             status: statuses.last().copied().unwrap_or(0),
         });
     }
@@ -178,10 +176,6 @@ fn status(event: &Event) -> Option<u16> {
         EventKind::Answer { status, .. } => Some(status),
         _ => None,
     }
-}
-
-fn is_request(event: &Event) -> bool {
-    matches!(event.kind, EventKind::Request { .. })
 }
 
 fn example(events: &[Event]) -> String {

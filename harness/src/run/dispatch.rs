@@ -1,7 +1,6 @@
 //! All checks of a selection, side by side.
 
 use std::sync::Arc;
-use std::time::Duration;
 
 use coldbed_mock::scenario::Scenario;
 use tokio::sync::Semaphore;
@@ -18,8 +17,6 @@ pub struct CheckResult {
     pub check: Check,
     /// What was found.
     pub verdict: Verdict,
-    /// How long the run took.
-    pub took: Duration,
 }
 
 /// Runs checks, at most `jobs` at a time, and hands over each result in the order of `checks`.
@@ -68,7 +65,6 @@ async fn run_one(
         return Ok(CheckResult {
             check,
             verdict: Verdict::NotJudged { reason },
-            took: Duration::ZERO,
         });
     }
     let context = Context {
@@ -86,7 +82,6 @@ async fn run_one(
     Ok(CheckResult {
         check,
         verdict: (check.oracle)(&trace, &context),
-        took: trace.end,
     })
 }
 

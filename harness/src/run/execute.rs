@@ -168,9 +168,7 @@ impl Run {
 }
 
 fn is_over(events: &[Event]) -> bool {
-    events
-        .iter()
-        .any(|event| matches!(event.kind, EventKind::Exited { .. }))
+    events.iter().any(Event::is_exit)
 }
 
 /// Counts the good answers since a moment, and tells when the first and the last went out.

@@ -96,20 +96,12 @@ impl Stage {
 
     async fn first_request(&self) -> Result<(), RunError> {
         let decided = |events: &[Event]| {
-            events.iter().any(|event| {
-                matches!(
-                    event.kind,
-                    EventKind::Request { .. } | EventKind::Exited { .. }
-                )
-            })
-        };
-        self.log.wait_until(FIRST_REQUEST_WITHIN, decided).await;
-        let asked = |events: &[Event]| {
             events
                 .iter()
-                .any(|event| matches!(event.kind, EventKind::Request { .. }))
+                .any(|event| event.is_request() || event.is_exit())
         };
-        if self.log.with(asked) {
+        self.log.wait_until(FIRST_REQUEST_WITHIN, decided).await;
+        if self.log.with(|events| events.iter().any(Event::is_request)) {
             return Ok(());
         }
         Err(RunError::NeverAsked {

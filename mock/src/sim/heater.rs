@@ -45,8 +45,6 @@ const REACHED_FOR_TICKS: u64 = 30;
 /// The host's protection looks once a second, in ticks ("at once to 1 s": common practice).
 const PROTECTION_EVERY: u64 = 10;
 
-/// Keeps the quiet away from a strict bound by more than rounding can move it.
-const MARGIN_KELVIN: f64 = 1e-6;
 /// Keeps the report of a hot part from flickering.
 const COOL_HYSTERESIS_KELVIN: f64 = 1.0;
 
@@ -241,9 +239,9 @@ impl Heater {
     fn same_touch(&self) -> Span {
         let threshold_celsius = Contact::default().burn_threshold_celsius();
         if self.hot_to_touch {
-            Span::from(threshold_celsius)
+            Span::well_between(threshold_celsius, f64::INFINITY)
         } else {
-            Span::up_to(threshold_celsius - MARGIN_KELVIN)
+            Span::well_between(f64::NEG_INFINITY, threshold_celsius)
         }
     }
 
@@ -282,8 +280,8 @@ impl Heater {
 
     /// Forgets a trip, as a person does who has put things right.
     pub(super) fn reset_protection(&mut self) {
+        self.stir();
         self.protection.reset();
-        (self.quiet, self.quiet_celsius) = (Span::NONE, f64::NAN);
     }
 
     /// Lets the sensor go wrong from the coming reading on.

@@ -1,10 +1,9 @@
 //! One job from its start to its end.
 
 use super::heaters::Heaters;
-use super::motion::interpreter::HeaterKind as ProgramHeater;
 use super::motion::plan::{Cursor, ProgramStep, Walked};
 use super::progress::{self, Done};
-use super::{HeaterKind, JobState, JobTruth, Tick};
+use super::{JobState, JobTruth, Tick};
 use crate::scenario::{JobPlan, PlannedProgram, Program};
 
 /// Is a job that was started.
@@ -392,13 +391,13 @@ impl Walk<'_> {
             match met {
                 None => return (Stage::Running, Passed::On),
                 Some(ProgramStep::SetTarget { heater, celsius }) => {
-                    self.heaters.set_target_of(kind(heater), celsius, self.tick);
+                    self.heaters.set_target_of(heater, celsius, self.tick);
                 }
                 Some(ProgramStep::WaitTarget {
                     heater, celsius, ..
                 }) => {
-                    self.heaters.set_target_of(kind(heater), celsius, self.tick);
-                    if !self.heaters.is_hot_enough(kind(heater)) {
+                    self.heaters.set_target_of(heater, celsius, self.tick);
+                    if !self.heaters.is_hot_enough(heater) {
                         return (Stage::WaitingInProgram, Passed::On);
                     }
                     self.cursor.release(&self.program.plan);
@@ -425,13 +424,6 @@ impl Walk<'_> {
         // each new value costs the plant an exponential.
         self.heaters
             .set_flow_mm3_per_s((flow * 10.0).round() / 10.0);
-    }
-}
-
-fn kind(heater: ProgramHeater) -> HeaterKind {
-    match heater {
-        ProgramHeater::Extruder => HeaterKind::Extruder,
-        ProgramHeater::Platform => HeaterKind::Platform,
     }
 }
 

@@ -10,9 +10,7 @@ use super::super::plan::{PlannedProgram, Program};
 use super::super::quantity::{At, Seconds};
 use super::super::raw::{RawJob, RawOnBrokenLine};
 use super::{Checked, Checker, Heaters, count, place_of};
-use crate::sim::HeaterKind;
 use crate::sim::motion::generator::ProgramText;
-use crate::sim::motion::interpreter::HeaterKind as ProgramHeater;
 use crate::sim::motion::plan::{
     OnBrokenLine, Plan, PlanError, PlanOptions, ProgramStep, plan_program,
 };
@@ -157,18 +155,14 @@ impl Checker<'_> {
             else {
                 continue;
             };
-            let kind = match heater {
-                ProgramHeater::Extruder => HeaterKind::Extruder,
-                ProgramHeater::Platform => HeaterKind::Platform,
-            };
             let limit = heaters
                 .values()
-                .filter(|plan| plan.kind == kind)
+                .filter(|plan| plan.kind == *heater)
                 .map(|plan| plan.max_celsius)
                 .fold(f64::INFINITY, f64::min);
             if *celsius > limit {
                 let problem = format!(
-                    "the program asks for {celsius} C of the {kind}, which takes 0 to {limit} C [on-broken-line = \"skip\" lets it ask]"
+                    "the program asks for {celsius} C of the {heater}, which takes 0 to {limit} C [on-broken-line = \"skip\" lets it ask]"
                 );
                 let place = raw.program.as_ref().unwrap_or(&raw.name).place();
                 return Err(self

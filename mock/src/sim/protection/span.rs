@@ -20,19 +20,13 @@ impl Span {
         high_celsius: f64::INFINITY,
     };
 
-    /// Takes in this reading and all hotter ones.
-    pub(in crate::sim) fn from(low_celsius: f64) -> Self {
+    /// Takes in what lies between two bounds that are somebody else's, and keeps away from both by
+    /// more than rounding can move them.
+    pub(in crate::sim) fn well_between(low_celsius: f64, high_celsius: f64) -> Self {
+        const MARGIN_KELVIN: f64 = 1e-6;
         Self {
-            low_celsius,
-            ..Self::ALL
-        }
-    }
-
-    /// Takes in this reading and all colder ones.
-    pub(in crate::sim) fn up_to(high_celsius: f64) -> Self {
-        Self {
-            high_celsius,
-            ..Self::ALL
+            low_celsius: low_celsius + MARGIN_KELVIN,
+            high_celsius: high_celsius - MARGIN_KELVIN,
         }
     }
 
@@ -56,14 +50,32 @@ impl Span {
 mod tests {
     use super::*;
 
+    const fn span(low_celsius: f64, high_celsius: f64) -> Span {
+        Span {
+            low_celsius,
+            high_celsius,
+        }
+    }
+
     #[test]
     fn ends_are_in_and_no_number_never_is() {
-        let span = Span::from(10.0).and(Span::up_to(20.0));
+        let span = span(10.0, f64::INFINITY).and(span(f64::NEG_INFINITY, 20.0));
         assert!(span.contains(10.0) && span.contains(20.0));
         assert!(!span.contains(9.9) && !span.contains(20.1));
         assert!(!span.contains(f64::NAN) && !Span::ALL.contains(f64::NAN));
-        assert!(
-            !Span::NONE.contains(0.0) && !Span::from(20.0).and(Span::up_to(10.0)).contains(15.0)
-        );
+    }
+
+    #[test]
+    fn what_lies_in_neither_or_in_one_of_two_is_not_in_both() {
+        let apart = span(20.0, f64::INFINITY).and(span(f64::NEG_INFINITY, 10.0));
+        assert!(!Span::NONE.contains(0.0) && !apart.contains(15.0));
+    }
+
+    #[test]
+    fn bounds_of_somebody_else_are_kept_away_from() {
+        let span = Span::well_between(10.0, 20.0);
+        assert!(span.contains(10.00001) && span.contains(19.99999));
+        assert!(!span.contains(10.0) && !span.contains(20.0));
+        assert!(Span::well_between(f64::NEG_INFINITY, f64::INFINITY) == Span::ALL);
     }
 }

@@ -21,9 +21,6 @@ pub struct Protection {
     calm: Span,
 }
 
-/// Keeps the calm away from a rule's bound by more than rounding can move it.
-const MARGIN_KELVIN: f64 = 1e-6;
-
 /// What the rules remember between observations.
 #[derive(Clone, Copy, Debug, Default)]
 struct Memory {
@@ -114,14 +111,9 @@ impl Memory {
             return Span::NONE;
         };
         let target_celsius = observation.target_celsius;
-        let mut low = f64::NEG_INFINITY;
-        let mut high = f64::INFINITY;
-        let mut within = |range: Option<(f64, f64)>| match range {
-            Some((from, to)) => {
-                low = low.max(from + MARGIN_KELVIN);
-                high = high.min(to - MARGIN_KELVIN);
-            }
-            None => low = f64::INFINITY,
+        let mut calm = Span::ALL;
+        let mut within = |range: Option<(f64, f64)>| {
+            calm = calm.and(range.map_or(Span::NONE, |(low, high)| Span::well_between(low, high)));
         };
         if let Some(rule) = rules.above_maximum {
             within(Some((f64::NEG_INFINITY, rule.maximum_celsius)));
@@ -141,7 +133,6 @@ impl Memory {
         if let (Some(rule), Some(target)) = (rules.heating_too_slow, target_celsius) {
             within(Some((target - rule.below_target_kelvin, f64::INFINITY)));
         }
-        let calm = Span::from(low).and(Span::up_to(high));
         if calm.contains(celsius) {
             calm
         } else {

@@ -1,7 +1,7 @@
 //! The codes that are carried out, and which of them exclude each other on a line.
 
-use super::command::HeaterKind;
 use super::error::{CodeFault, CodeName};
+use crate::sim::HeaterKind;
 use crate::sim::motion::bounds::CODE_NUMBER;
 
 /// Names what a code asks for.

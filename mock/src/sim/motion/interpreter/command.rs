@@ -1,15 +1,7 @@
 //! What a program asks for, freed of modes, units and offsets.
 
 use super::arc::Arc;
-
-/// Names the heated part.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum HeaterKind {
-    /// The nozzle with its block.
-    Extruder,
-    /// The bed.
-    Platform,
-}
+use crate::sim::HeaterKind;
 
 /// Holds a place of the machine.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]

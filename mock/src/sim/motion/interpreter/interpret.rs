@@ -2,12 +2,13 @@
 
 use super::arc::{Arc, Ends};
 use super::code::{Code, Group, Motion};
-use super::command::{Command, HeaterKind, Move, MoveKind, Path};
+use super::command::{Command, Move, MoveKind, Path};
 use super::error::{CodeFault, CodeName};
 use super::ignored::IgnoredCodes;
 use super::modal::{AXES, MATERIAL, Modal};
 use super::options::{DwellUnit, InterpreterOptions, MaterialMode, OptionalLines, RapidSpeed};
 use super::statement::{FaultAt, Statement};
+use crate::sim::HeaterKind;
 use crate::sim::motion::bounds::{self, Bound, OutOfBounds};
 use crate::sim::motion::reader::{Block, BrokenLine};
 

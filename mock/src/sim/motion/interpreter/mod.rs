@@ -19,7 +19,7 @@ mod options;
 mod statement;
 
 pub use arc::Arc;
-pub use command::{Command, HeaterKind, Move, MoveKind, Path, Position};
+pub use command::{Command, Move, MoveKind, Path, Position};
 pub use error::{CodeFault, CodeName};
 pub use ignored::{IgnoredCode, IgnoredCodes};
 pub use interpret::Interpreter;

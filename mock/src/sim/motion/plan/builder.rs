@@ -13,7 +13,8 @@ use super::step::{Place, ProgramStep};
 use super::steps::{Full, Steps};
 use super::sum::Sum;
 use super::totals::{Plan, Totals};
-use crate::sim::motion::interpreter::{CodeFault, Command, HeaterKind, Interpreter, Move};
+use crate::sim::HeaterKind;
+use crate::sim::motion::interpreter::{CodeFault, Command, Interpreter, Move};
 use crate::sim::motion::planner::{LookAhead, Planned, Segment};
 use crate::sim::motion::reader::{Block, BrokenLine, LineFault, ProgramReader, ReadError};
 

@@ -3,7 +3,7 @@
 use super::chunk::MotionChunk;
 use super::step::{Place, ProgramStep};
 use super::totals::Plan;
-use crate::sim::motion::interpreter::HeaterKind;
+use crate::sim::HeaterKind;
 
 /// Names what the program is doing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

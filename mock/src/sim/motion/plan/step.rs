@@ -1,7 +1,7 @@
 //! The steps of a plan.
 
 use super::chunk::MotionChunk;
-use crate::sim::motion::interpreter::HeaterKind;
+use crate::sim::HeaterKind;
 
 /// Holds a place in the program text.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]

@@ -174,7 +174,7 @@ fn put(list: &mut Vec<ProgramStep>, step: ProgramStep) {
 mod tests {
     use super::super::step::Place;
     use super::*;
-    use crate::sim::motion::interpreter::HeaterKind;
+    use crate::sim::HeaterKind;
 
     fn one_move(duration_s: f64, layer: u32) -> MotionChunk {
         MotionChunk {

@@ -4,9 +4,10 @@
 //! `interpreter`.
 
 use super::{assert_near, commands_of};
+use crate::sim::HeaterKind;
 use crate::sim::motion::interpreter::{
-    Command, DwellUnit, HeaterKind, InterpreterOptions, MaterialMode, Move, MoveKind,
-    OptionalLines, Path, RapidSpeed,
+    Command, DwellUnit, InterpreterOptions, MaterialMode, Move, MoveKind, OptionalLines, Path,
+    RapidSpeed,
 };
 
 fn all(text: &str) -> Vec<Command> {

@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 
 use super::{assert_near, plan, resting};
-use crate::sim::motion::interpreter::HeaterKind;
+use crate::sim::HeaterKind;
 use crate::sim::motion::plan::{MotionChunk, Place, Plan, PlanOptions, ProgramStep};
 use crate::sim::motion::planner::MotionLimits;
 

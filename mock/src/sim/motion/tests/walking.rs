@@ -1,7 +1,7 @@
 //! What a cursor shows on its way through a plan.
 
 use super::{assert_near, plan, resting};
-use crate::sim::motion::interpreter::HeaterKind;
+use crate::sim::HeaterKind;
 use crate::sim::motion::plan::{Activity, Cursor, Place, Plan, ProgramStep, Walked};
 
 const TEXT: &str =
