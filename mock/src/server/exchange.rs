@@ -66,13 +66,16 @@ pub(super) async fn handle(
         headers: plain(&head.headers),
         body: body.as_ref().cloned().unwrap_or_default(),
     });
-    let reply = decide(&shared, &head, body);
-    if !reply.truth.printer.host_answers {
-        // It restarts: nobody is there to answer, and nothing is sent that could be observed.
+    let now = shared.wire.clock.now();
+    let host = shared.printer().truth(now);
+    if !host.printer.host_answers {
+        // It restarts: nobody is there to carry a command out or to answer, and nothing is sent that
+        // could be observed.
         connection.control.give_no_answer();
         connection.control.answer_begins(false);
         return Response::new(Body::empty());
     }
+    let reply = decide(&shared, now, host.printer.key_is_good, &head, body);
     shared.wire.tell(|virtual_time| WireEvent::AnswerSent {
         virtual_time,
         exchange,
@@ -115,14 +118,19 @@ async fn read(headers: &HeaderMap, body: Body) -> Result<Bytes, Problem> {
     }
 }
 
-fn decide(shared: &Shared, head: &request::Parts, body: Result<Bytes, Problem>) -> Reply {
-    let now = shared.wire.clock.now();
+fn decide(
+    shared: &Shared,
+    now: VirtualTime,
+    key_is_good: bool,
+    head: &request::Parts,
+    body: Result<Bytes, Problem>,
+) -> Reply {
     let mut reply = match shared.faults.of_exchange() {
         Some(Fault::Status { code, retry_after }) => {
             Reply::problem(shared, now, &status(code, retry_after))
         }
         _ => match host_field(head) {
-            Ok(()) => serve(shared, now, head, body),
+            Ok(()) => serve(shared, now, route(shared, head, key_is_good), head, body),
             Err(wrong) => Reply::problem(shared, now, &wrong),
         },
     };
@@ -136,11 +144,11 @@ fn decide(shared: &Shared, head: &request::Parts, body: Result<Bytes, Problem>) 
 fn serve(
     shared: &Shared,
     now: VirtualTime,
+    routed: Routed,
     head: &request::Parts,
     body: Result<Bytes, Problem>,
 ) -> Reply {
-    let key_is_good = shared.printer().truth(now).printer.key_is_good;
-    match (route(shared, head, key_is_good), body) {
+    match (routed, body) {
         (Routed::Answer(answer), _) => Reply::known(shared, now, answer),
         (_, Err(wrong)) => Reply::problem(shared, now, &wrong),
         (Routed::Body(matched), Ok(_)) => {

@@ -9,5 +9,6 @@ mod keys;
 mod lifetime;
 mod limits;
 mod push;
+mod restart;
 mod seen;
 mod turned_away;
