@@ -1,6 +1,7 @@
 //! Dialect file as written -> checked [`Dialect`].
 
 mod command;
+mod push;
 mod reader;
 mod route;
 mod trial;
