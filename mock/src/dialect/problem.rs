@@ -66,7 +66,9 @@ impl From<&Refused> for Problem {
     fn from(refused: &Refused) -> Self {
         let status = match refused {
             Refused::WrongPhase { .. } => StatusCode::CONFLICT,
-            Refused::UnknownHeater { .. } => StatusCode::NOT_FOUND,
+            Refused::UnknownHeater { .. } | Refused::UnknownJob { .. } | Refused::NoJob => {
+                StatusCode::NOT_FOUND
+            }
             Refused::TargetOutOfRange { .. } => StatusCode::UNPROCESSABLE_ENTITY,
         };
         Self::new(status, refused.to_string())

@@ -83,6 +83,8 @@ fn sample(name: &str, phase: Phase, printer: PrinterState, job: Option<JobState>
             clock_unix_seconds: 1_767_600_601.0,
             host_answers: true,
             key_is_good: true,
+            host_version: (phase == Phase::Paused).then(|| "1.1".to_owned()),
+            host_updates: u32::from(phase == Phase::Paused),
         },
         heaters,
         safe_to_touch: false,

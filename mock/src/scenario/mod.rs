@@ -20,6 +20,7 @@ pub mod plan;
 mod quantity;
 mod raw;
 mod schema;
+mod updates;
 
 pub use builtin::{BUILTIN, PRINTERS};
 pub use error::ScenarioError;

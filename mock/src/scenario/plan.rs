@@ -310,6 +310,13 @@ pub enum Action {
         /// For how long it answers nobody.
         lasts: Tick,
     },
+    /// The host gets other software; the machine goes on by itself.
+    HostUpdated {
+        /// The version it has then; `None` for the next one.
+        version: Option<String>,
+        /// For how long it answers nobody meanwhile; `None` if it never stops answering.
+        lasts: Option<Tick>,
+    },
     /// The host's own clock is set back.
     ClockSetBack {
         /// By how much, s.

@@ -14,6 +14,12 @@ pub enum Command {
     ResumeJob,
     /// Give the job up.
     CancelJob,
+    /// Start a job.
+    StartJob {
+        /// The job's name in the scenario; `None` for the next one that waits or, when none waits,
+        /// the last one again.
+        job: Option<String>,
+    },
     /// Set a heater's target.
     SetTarget {
         /// The heater's name in the scenario.
@@ -34,6 +40,15 @@ pub enum Refused {
         /// The phase at that moment.
         phase: Phase,
     },
+    /// There is no job of that name.
+    #[error("no job is called `{name}`")]
+    UnknownJob {
+        /// The name that was given.
+        name: String,
+    },
+    /// The host knows of no job at all.
+    #[error("there is no job to start")]
+    NoJob,
     /// There is no heater of that name.
     #[error("no heater is called `{name}`")]
     UnknownHeater {

@@ -1,4 +1,4 @@
-//! The host's own condition: its clock, its up-time, whether it answers, whether its key is good.
+//! The host's own condition: its clock, its up-time, its version, whether it answers, whether its key is good.
 
 use super::Tick;
 use crate::scenario::Scenario;
@@ -12,6 +12,9 @@ pub(super) struct Host {
     up_since: Option<Tick>,
     clock_back_s: f64,
     key_is_good: bool,
+    /// As the last update named it.
+    version: Option<String>,
+    updates: u32,
 }
 
 impl Host {
@@ -22,12 +25,23 @@ impl Host {
             up_since: None,
             clock_back_s: 0.0,
             key_is_good: true,
+            version: None,
+            updates: 0,
         }
     }
 
     /// Lets it go down now and come up again after a while.
     pub(super) fn restart(&mut self, now: Tick, lasts: Tick) {
         self.up_since = Some(Tick(now.0 + lasts.0));
+    }
+
+    /// Gives it other software. Without a span it goes on as if nothing had been.
+    pub(super) fn update(&mut self, version: Option<String>, now: Tick, lasts: Option<Tick>) {
+        self.version = version;
+        self.updates = self.updates.saturating_add(1);
+        if let Some(lasts) = lasts {
+            self.restart(now, lasts);
+        }
     }
 
     pub(super) fn set_clock_back(&mut self, by_s: f64) {
@@ -44,6 +58,14 @@ impl Host {
 
     pub(super) fn key_is_good(&self) -> bool {
         self.key_is_good
+    }
+
+    pub(super) fn version(&self) -> Option<&str> {
+        self.version.as_deref()
+    }
+
+    pub(super) fn updates(&self) -> u32 {
+        self.updates
     }
 
     /// Gives `printer-up-time`: at least 1, and from the start again after a restart.

@@ -1,7 +1,10 @@
 //! The printer as a whole, advanced lazily over virtual time.
 
+mod starting;
+
 use std::sync::Arc;
 
+use self::starting::Queue;
 use super::heaters::Heaters;
 use super::host::Host;
 use super::job::{Job, Passed};
@@ -9,7 +12,7 @@ use super::timeline::{Sight, Timeline};
 use super::{
     Command, JobState, Phase, PrinterState, PrinterTruth, Refused, Tick, Truth, VirtualTime,
 };
-use crate::scenario::{Action, Scenario, Start};
+use crate::scenario::{Action, Scenario};
 
 /// Is the simulated printer: a pure function of scenario, seed, commands and virtual time.
 ///
@@ -23,9 +26,7 @@ pub struct Simulation {
     host: Host,
     timeline: Timeline,
     job: Option<Job>,
-    next_job: usize,
-    /// When the next job is to be started; `None` while that depends on the present one's end.
-    next_start: Option<Tick>,
+    queue: Queue,
     stop: Option<Stop>,
     door_is_open: bool,
     revision: u64,
@@ -67,11 +68,10 @@ impl Simulation {
             heaters: Heaters::new(&scenario, seed),
             host: Host::new(&scenario),
             timeline: Timeline::new(&scenario, seed),
+            queue: Queue::new(&scenario),
             scenario,
             tick: Tick(0),
             job: None,
-            next_job: 0,
-            next_start: None,
             stop: None,
             door_is_open: false,
             revision: 0,
@@ -119,7 +119,7 @@ impl Simulation {
             .quiet_periods(self.tick)
             .min(job)
             .min(to(self.timeline.next(self.tick)))
-            .min(self.next_start.map_or(u64::MAX, to))
+            .min(self.queue.next_start().map_or(u64::MAX, to))
     }
 
     /// Lets quiet periods pass: the same as as many steps, at less cost. A day has 864 000 of them,
@@ -145,6 +145,7 @@ impl Simulation {
             Command::PauseJob => self.pause(),
             Command::ResumeJob => self.resume(),
             Command::CancelJob => self.cancel("job-canceled-by-user"),
+            Command::StartJob { job } => self.start_on_request(job.as_deref()),
             Command::SetTarget { heater, celsius } => self.set_target(&heater, celsius),
         }?;
         self.revision += 1;
@@ -181,9 +182,7 @@ impl Simulation {
 
     /// Starts jobs and carries out events whose time has come.
     fn apply_due(&mut self) {
-        if self.next_start.is_some_and(|at| at <= self.tick) {
-            self.start_job();
-        }
+        self.start_due_job();
         let running = self.job.as_ref().filter(|job| !job.state().is_terminal());
         self.timeline.look(
             self.tick,
@@ -195,37 +194,6 @@ impl Simulation {
         while let Some(action) = self.timeline.pop(self.tick) {
             self.happen(&action);
         }
-    }
-
-    /// Starts the next job, or passes it over if the printer cannot take one.
-    fn start_job(&mut self) {
-        let scenario = Arc::clone(&self.scenario);
-        let Some(plan) = scenario.jobs.get(self.next_job) else {
-            return;
-        };
-        self.next_job += 1;
-        let id = u32::try_from(self.next_job).unwrap_or(u32::MAX);
-        if self.can_start_job() {
-            for &(heater, celsius) in &plan.targets_celsius {
-                self.heaters.unit(heater).set_target(celsius, self.tick);
-            }
-            self.job = Some(Job::start(id, plan.clone()));
-        }
-        self.plan_next_start(self.tick);
-    }
-
-    /// Works out when the next job is to be started, as far as that is known.
-    fn plan_next_start(&mut self, ended: Tick) {
-        let busy = self
-            .job
-            .as_ref()
-            .is_some_and(|job| !job.state().is_terminal());
-        self.next_start = match self.scenario.jobs.get(self.next_job).map(|plan| plan.start) {
-            Some(Start::At(at)) => Some(at),
-            Some(Start::AfterPrevious(_)) if busy => None,
-            Some(Start::AfterPrevious(span)) => Some(Tick(ended.0 + span.0)),
-            None => None,
-        };
     }
 
     /// Ends the job for good and switches the heaters off.
@@ -271,6 +239,9 @@ impl Simulation {
             }
             Action::PowerDip { lasts } => self.lose_power(lasts),
             Action::HostRestart { lasts } => self.host.restart(self.tick, lasts),
+            Action::HostUpdated { ref version, lasts } => {
+                self.host.update(version.clone(), self.tick, lasts);
+            }
             Action::ClockSetBack { by_s } => self.host.set_clock_back(by_s),
             Action::KeyRevoked => self.host.revoke_key(),
         }
@@ -284,14 +255,6 @@ impl Simulation {
         self.job = None;
         self.stop = None;
         self.plan_next_start(self.tick);
-    }
-
-    fn can_start_job(&self) -> bool {
-        let busy = self
-            .job
-            .as_ref()
-            .is_some_and(|job| !job.state().is_terminal());
-        !busy && self.stop.is_none() && !self.door_is_open && self.host.answers(self.tick)
     }
 
     fn pause(&mut self) -> Result<(), Refused> {
@@ -426,6 +389,8 @@ impl Simulation {
                 clock_unix_seconds: self.host.clock_unix_s(self.tick),
                 host_answers: self.host.answers(self.tick),
                 key_is_good: self.host.key_is_good(),
+                host_version: self.host.version().map(str::to_owned),
+                host_updates: self.host.updates(),
             },
             safe_to_touch: heaters.values().all(|heater| heater.safe_to_touch),
             heaters,

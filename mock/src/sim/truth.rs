@@ -43,6 +43,11 @@ pub struct PrinterTruth {
     pub host_answers: bool,
     /// Whether the key that was good at the start still is.
     pub key_is_good: bool,
+    /// The host's software as its last update named it; `None` before the first update, and after
+    /// one that named none (the version after the one before).
+    pub host_version: Option<String>,
+    /// How many times the host got other software since the start.
+    pub host_updates: u32,
 }
 
 /// Is one heater.

@@ -9,8 +9,8 @@ use super::{Checked, Checker, Heaters, place_of};
 use crate::sim::Tick;
 use crate::sim::sensor::FaultKind;
 
-/// Says which keys of an event belong to an action.
-fn keys_of(action: RawAction) -> &'static [&'static str] {
+/// Says which keys an action needs.
+fn needed_by(action: RawAction) -> &'static [&'static str] {
     match action {
         RawAction::Pause
         | RawAction::Resume
@@ -21,12 +21,21 @@ fn keys_of(action: RawAction) -> &'static [&'static str] {
         | RawAction::DoorCloses
         | RawAction::Reset
         | RawAction::ClearJob
+        | RawAction::HostUpdated
         | RawAction::KeyRevoked => &[],
         RawAction::HeaterFails | RawAction::HeaterMended | RawAction::SensorMended => &["heater"],
         RawAction::SensorFails => &["heater", "kind"],
         RawAction::SetTarget => &["heater", "celsius"],
         RawAction::PowerDip | RawAction::HostRestart => &["lasts"],
         RawAction::ClockSetBack => &["by"],
+    }
+}
+
+/// Says which keys an action takes besides those it needs.
+fn optional_for(action: RawAction) -> &'static [&'static str] {
+    match action {
+        RawAction::HostUpdated => &["version", "lasts"],
+        _ => &[],
     }
 }
 
@@ -101,6 +110,13 @@ impl Checker<'_> {
             RawAction::HostRestart => Action::HostRestart {
                 lasts: self.lasts(path, raw.lasts.as_ref())?,
             },
+            RawAction::HostUpdated => Action::HostUpdated {
+                version: self.version(path, raw.version.as_ref())?,
+                lasts: match &raw.lasts {
+                    None => None,
+                    Some(_) => Some(self.lasts(path, raw.lasts.as_ref())?),
+                },
+            },
             RawAction::ClockSetBack => Action::ClockSetBack {
                 by_s: self.or_default(
                     &join(path, "by"),
@@ -115,15 +131,19 @@ impl Checker<'_> {
 
     /// Refuses keys that the action does not take, and misses those that it needs.
     fn no_wrong_keys(&self, path: &str, raw: &RawEvent) -> Checked<()> {
-        let takes = keys_of(*raw.action.get());
+        let action = *raw.action.get();
+        let (needed, optional) = (needed_by(action), optional_for(action));
         for (key, at) in [
             ("heater", place_of(raw.heater.as_ref())),
             ("celsius", place_of(raw.celsius.as_ref())),
             ("kind", place_of(raw.kind.as_ref())),
             ("lasts", place_of(raw.lasts.as_ref())),
+            ("version", place_of(raw.version.as_ref())),
             ("by", place_of(raw.by.as_ref())),
         ] {
-            self.key_fits(path, raw, (key, at), takes.contains(&key), "this action")?;
+            if !optional.contains(&key) {
+                self.key_fits(path, raw, (key, at), needed.contains(&key), "this action")?;
+            }
         }
         let kind = raw.kind.as_ref().map(|kind| *kind.get());
         let who = if kind.is_some() {
@@ -179,6 +199,16 @@ impl Checker<'_> {
                 )?,
             },
         })
+    }
+
+    fn version(&self, path: &str, raw: Option<&At<String>>) -> Checked<Option<String>> {
+        let Some(version) = raw else { return Ok(None) };
+        let text = version.get();
+        if text.trim().is_empty() || text.contains(char::is_control) {
+            let field = join(path, "version");
+            return Err(self.error(version, &field, "must be one line of text"));
+        }
+        Ok(Some(text.clone()))
     }
 
     fn lasts(&self, path: &str, raw: Option<&At<Seconds>>) -> Checked<Tick> {

@@ -42,9 +42,11 @@ pub(in super::super) struct RawEvent {
     /// For a loose sensor: the share of readings that find the contact open.
     #[schemars(transform = bounds::PROBABILITY.shown())]
     pub(in super::super) probability: Option<At<Number>>,
-    /// For power-dip and host-restart: for how long.
+    /// For power-dip and host-restart: for how long. For host-updated the same, if it restarts.
     #[schemars(transform = bounds::LASTS_S.shown())]
     pub(in super::super) lasts: Option<At<Seconds>>,
+    /// For host-updated: the version it has then. Without the key the next one.
+    pub(in super::super) version: Option<At<String>>,
     /// For clock-set-back: by how much.
     #[schemars(transform = bounds::SET_BACK_S.shown())]
     pub(in super::super) by: Option<At<Seconds>>,
@@ -102,6 +104,7 @@ pub(in super::super) enum RawAction {
     ClearJob,
     PowerDip,
     HostRestart,
+    HostUpdated,
     ClockSetBack,
     KeyRevoked,
 }

@@ -174,6 +174,18 @@ fn slips_about_events_are_told() {
             events("at = \"5m\"\naction = \"clock-set-back\"\nby = \"87600h\""),
         ),
         (
+            "an update to a version without a name",
+            events("at = \"5m\"\naction = \"host-updated\"\nversion = \" \""),
+        ),
+        (
+            "an update that lasts for days",
+            events("at = \"5m\"\naction = \"host-updated\"\nlasts = \"48h\""),
+        ),
+        (
+            "a restart to another version",
+            events("at = \"5m\"\naction = \"host-restart\"\nlasts = \"40s\"\nversion = \"1.1\""),
+        ),
+        (
             "a key revoked at a heater",
             events("at = \"5m\"\naction = \"key-revoked\"\nheater = \"extruder\""),
         ),
