@@ -14,7 +14,7 @@ use std::path::Path;
 use std::process::ExitCode;
 use std::sync::Arc;
 
-use coldbed_mock::dialect::Dialect;
+use coldbed_mock::dialect::DialectFile;
 use coldbed_mock::scenario::{Files, Scenario};
 
 use crate::cli::{Cli, Command};
@@ -75,14 +75,25 @@ fn fail(outcome: Outcome, error: &dyn Error) -> ExitCode {
     outcome.into()
 }
 
-/// Gives the dialect of that name or in that file.
-fn dialect(name_or_file: &str) -> Result<Arc<Dialect>, Failure> {
-    let dialect = if Dialect::builtin_names().any(|name| name == name_or_file) {
-        Dialect::builtin(name_or_file)
-    } else {
-        Dialect::parse(name_or_file, &read("dialect", name_or_file)?)
+/// Gives the dialect of that name or in that file, `@` and a version after it to begin with another
+/// one than the file's first.
+fn dialect(wanted: &str) -> Result<Arc<DialectFile>, Failure> {
+    // A file may have an `@` in its name.
+    let (name_or_file, version) = match wanted.rsplit_once('@') {
+        Some((name, version)) if !Path::new(wanted).exists() => (name, Some(version)),
+        _ => (wanted, None),
     };
-    dialect.map(Arc::new).map_err(Failure::bad_input)
+    let dialect = if DialectFile::builtin_names().any(|name| name == name_or_file) {
+        DialectFile::builtin(name_or_file)
+    } else {
+        DialectFile::load(name_or_file, &read("dialect", name_or_file)?, &OnDisk)
+    };
+    let dialect = dialect.map_err(Failure::bad_input)?;
+    let dialect = match version {
+        Some(version) => dialect.starting_with(version).map_err(Failure::bad_input)?,
+        None => dialect,
+    };
+    Ok(Arc::new(dialect))
 }
 
 /// Reads a file that was named where a built-in name may stand too.

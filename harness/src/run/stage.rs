@@ -4,7 +4,7 @@ use std::net::{Ipv4Addr, SocketAddr};
 use std::sync::Arc;
 use std::time::Duration;
 
-use coldbed_mock::dialect::Dialect;
+use coldbed_mock::dialect::DialectFile;
 use coldbed_mock::scenario::Scenario;
 use coldbed_mock::server::{Clock, Host, HostOptions};
 use coldbed_mock::sim::{Simulation, VirtualTime};
@@ -23,7 +23,7 @@ pub struct Setting {
     /// The dialect, as named on the command line.
     pub dialect_name: String,
     /// The dialect itself.
-    pub dialect: Arc<Dialect>,
+    pub dialect: Arc<DialectFile>,
     /// The seed of every simulation.
     pub seed: u64,
 }

@@ -1,15 +1,23 @@
 //! The dialects that come with the program.
 
+use std::sync::Arc;
+
 use super::error::{DialectError, DialectProblem};
-use super::{Dialect, names};
+use super::{Dialect, DialectFile, names};
 
 /// Names and texts of the built-in dialects.
 const BUILTIN: [(&str, &str); 1] = [("plain", include_str!("../../dialects/plain.toml"))];
 
-impl Dialect {
+impl DialectFile {
     /// Lists the names of the built-in dialects.
     pub fn builtin_names() -> impl Iterator<Item = &'static str> {
         BUILTIN.iter().map(|(name, _)| *name)
+    }
+
+    /// Gives the text of a built-in dialect, to begin one's own with.
+    pub fn builtin_text(name: &str) -> Option<&'static str> {
+        let found = BUILTIN.iter().find(|(known, _)| *known == name);
+        found.map(|(_, text)| *text)
     }
 
     /// Gives a built-in dialect.
@@ -17,8 +25,8 @@ impl Dialect {
     /// # Errors
     /// There is none of that name.
     pub fn builtin(name: &str) -> Result<Self, DialectError> {
-        match BUILTIN.iter().find(|(known, _)| *known == name) {
-            Some((name, text)) => Self::parse(name, text),
+        match Self::builtin_text(name) {
+            Some(text) => Self::parse(name, text),
             None => Err(DialectError {
                 file: name.to_owned(),
                 line: None,
@@ -33,5 +41,15 @@ impl Dialect {
                 }),
             }),
         }
+    }
+}
+
+impl Dialect {
+    /// Gives the first version of a built-in dialect.
+    ///
+    /// # Errors
+    /// There is none of that name.
+    pub fn builtin(name: &str) -> Result<Arc<Self>, DialectError> {
+        DialectFile::builtin(name).map(|file| Arc::clone(file.first()))
     }
 }

@@ -93,6 +93,14 @@ pub enum DialectProblem {
         /// A known name close to an unknown one.
         hint: Option<String>,
     },
+    /// A file that a route serves cannot be read.
+    #[error("`{path}` cannot be read: {message}")]
+    File {
+        /// The file.
+        path: String,
+        /// What the system says.
+        message: String,
+    },
     /// Two routes answer the same requests.
     #[error("{message}")]
     Conflict {

@@ -11,15 +11,18 @@ use super::scope::Scope;
 use super::text;
 
 /// Has to outlive every compiled expression, so there is one for the whole program.
+static ENVIRONMENT: LazyLock<Environment<'static>> = LazyLock::new(environment);
+
+/// Makes an environment with the filters of this language.
 ///
 /// Undefined names are errors: a typo must show when the dialect is read, not as an empty field.
-static ENVIRONMENT: LazyLock<Environment<'static>> = LazyLock::new(|| {
+pub(super) fn environment() -> Environment<'static> {
     let mut environment = Environment::new();
     environment.set_undefined_behavior(UndefinedBehavior::Strict);
     environment.add_filter("round", round);
     environment.add_filter("whole", whole);
     environment
-});
+}
 
 /// Is a compiled expression that knows where it was written.
 pub(super) struct Expression {
@@ -88,7 +91,7 @@ impl fmt::Debug for Expression {
 }
 
 /// Leaves out the line that the library adds: a body's own line is named instead.
-fn describe(error: &minijinja::Error) -> String {
+pub(super) fn describe(error: &minijinja::Error) -> String {
     match error.detail() {
         Some(detail) => format!("{}: {detail}", error.kind()),
         None => error.kind().to_string(),

@@ -72,9 +72,12 @@ mod error;
 mod expression;
 mod file;
 mod json;
+mod log_in;
 mod names;
+mod order;
 mod place;
 mod problem;
+mod refusal;
 mod render;
 mod request;
 mod route;
@@ -83,24 +86,36 @@ mod sample;
 mod scope;
 mod term;
 mod text;
+mod text_body;
+mod versions;
 
 #[cfg(test)]
 mod tests;
 
 pub use answer::Answer;
-pub use auth::{AuthScheme, KeyError};
+pub use auth::{Access, AuthScheme, KeyError};
 pub use error::{DialectError, DialectProblem};
+pub use log_in::LogIns;
+pub use order::Order;
 pub use problem::Problem;
+pub use refusal::Decided;
 pub use render::{RenderError, Rendered};
-pub use request::RequestHead;
-pub use route::{Matched, PathParams, PushPlan, RouteId};
+pub use request::Request;
+pub use route::{Matched, Params, PushPlan, RouteId, ShownKey};
 pub use router::Routed;
+pub use versions::{DialectFile, UnknownVersion};
 
-/// Is one host's way of putting the truth on the wire, checked when it was read.
+/// Is one version of one host's way of putting the truth on the wire, checked when it was read.
 #[derive(Debug)]
 pub struct Dialect {
     name: String,
+    title: Option<String>,
+    version: String,
+    /// Where the version stands in its file, from 0.
+    place: usize,
     auth: AuthScheme,
+    /// The status in the place of 401, if the host has another.
+    refusal_status: Option<http::StatusCode>,
     headers: http::HeaderMap,
     problem: problem::ProblemTemplate,
     words: minijinja::Value,
@@ -112,6 +127,21 @@ impl Dialect {
     /// Gives the name the dialect was read under.
     pub fn name(&self) -> &str {
         &self.name
+    }
+
+    /// Gives where the version stands in its file, counted from 0.
+    pub fn place(&self) -> usize {
+        self.place
+    }
+
+    /// Gives what the file calls the host, for people.
+    pub fn title(&self) -> Option<&str> {
+        self.title.as_deref()
+    }
+
+    /// Gives the name of the version.
+    pub fn version(&self) -> &str {
+        &self.version
     }
 
     /// Gives the way this host asks for its key.

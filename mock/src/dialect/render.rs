@@ -13,8 +13,14 @@ use super::term;
 /// Is what a route has to say about a truth.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Rendered {
-    /// The body.
+    /// A JSON body, which drifts can be applied to.
     Body(Value),
+    /// A body of text.
+    Text(String),
+    /// A body of bytes.
+    Bytes(bytes::Bytes),
+    /// No body, as with 204.
+    Nothing,
     /// What was asked for does not exist now.
     Missing(Problem),
 }
@@ -48,6 +54,17 @@ impl RenderError {
     /// Tells that an expression's value is of no use here.
     pub(super) fn of(expression: &Expression, reason: &str) -> Self {
         Self::new(expression, expression.no_value(reason))
+    }
+
+    /// Tells what went wrong in a text.
+    pub(super) fn of_text(site: &super::place::Site, message: String) -> Self {
+        Self {
+            field: site.field.to_string(),
+            line: Some(site.line),
+            pointer: String::new(),
+            message,
+            names: Vec::new(),
+        }
     }
 
     /// Tells of something that no single expression has caused.

@@ -48,6 +48,14 @@ pub(super) fn json(
     }
 }
 
+/// Turns one value into JSON, outside any body.
+///
+/// # Errors
+/// As [`json`].
+pub(super) fn alone(term: &Term, expression: &Expression) -> Result<Value, RenderError> {
+    json(term, expression, 0, &mut Budget::new())
+}
+
 /// Gives the items of a list or the keys of a map; text and null are neither.
 ///
 /// # Errors

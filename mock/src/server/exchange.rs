@@ -1,7 +1,7 @@
 //! Answers one request.
 
 use std::sync::Arc;
-use std::time::SystemTime;
+use std::time::{Duration, SystemTime};
 
 use axum::body::Body;
 use axum::extract::{Extension, State};
@@ -16,7 +16,7 @@ use super::limits::{MAX_BODY_BYTES, READ_TIMEOUT};
 use super::push::PushBody;
 use super::shared::Shared;
 use super::{ExchangeId, WireEvent};
-use crate::dialect::{Answer, Matched, Problem, RequestHead, Routed};
+use crate::dialect::{Answer, Dialect, Matched, Problem, Request, Routed};
 use crate::fault::{Fault, RetryAfter};
 use crate::sim::{Truth, VirtualTime};
 
@@ -26,6 +26,8 @@ struct Reply {
     truth: Arc<Truth>,
     /// The route to push, if the answer is the head of a stream.
     push: Option<Matched>,
+    /// How long the client is let wait for it.
+    after: Duration,
 }
 
 impl Reply {
@@ -34,16 +36,17 @@ impl Reply {
             answer,
             truth,
             push: None,
+            after: Duration::ZERO,
         }
     }
 
     /// Is an answer that the printer had no part in.
-    fn known(shared: &Shared, now: VirtualTime, answer: Answer) -> Self {
-        Self::of(answer, shared.printer().truth(now))
+    fn known(host: &Arc<Truth>, answer: Answer) -> Self {
+        Self::of(answer, Arc::clone(host))
     }
 
-    fn problem(shared: &Shared, now: VirtualTime, problem: &Problem) -> Self {
-        Self::known(shared, now, shared.dialect.problem(problem))
+    fn problem(dialect: &Dialect, host: &Arc<Truth>, problem: &Problem) -> Self {
+        Self::known(host, dialect.problem(problem))
     }
 }
 
@@ -75,7 +78,10 @@ pub(super) async fn handle(
         connection.control.answer_begins(false);
         return Response::new(Body::empty());
     }
-    let reply = decide(&shared, now, host.printer.key_is_good, &head, body);
+    let reply = decide(&shared, now, &host, &head, body);
+    if !reply.after.is_zero() {
+        tokio::time::sleep(reply.after).await;
+    }
     shared.wire.tell(|virtual_time| WireEvent::AnswerSent {
         virtual_time,
         exchange,
@@ -121,17 +127,18 @@ async fn read(headers: &HeaderMap, body: Body) -> Result<Bytes, Problem> {
 fn decide(
     shared: &Shared,
     now: VirtualTime,
-    key_is_good: bool,
+    host: &Arc<Truth>,
     head: &request::Parts,
     body: Result<Bytes, Problem>,
 ) -> Reply {
+    let dialect = shared.dialects.spoken(&host.printer);
     let mut reply = match shared.faults.of_exchange() {
         Some(Fault::Status { code, retry_after }) => {
-            Reply::problem(shared, now, &status(code, retry_after))
+            Reply::problem(dialect, host, &status(code, retry_after))
         }
         _ => match host_field(head) {
-            Ok(()) => serve(shared, now, route(shared, head, key_is_good), head, body),
-            Err(wrong) => Reply::problem(shared, now, &wrong),
+            Ok(()) => serve(shared, dialect, now, host, head, body),
+            Err(wrong) => Reply::problem(dialect, host, &wrong),
         },
     };
     if head.method == Method::HEAD && reply.push.is_none() {
@@ -143,54 +150,71 @@ fn decide(
 /// Gives what the dialect and the printer say to a request.
 fn serve(
     shared: &Shared,
+    dialect: &Dialect,
     now: VirtualTime,
-    routed: Routed,
+    host: &Arc<Truth>,
     head: &request::Parts,
     body: Result<Bytes, Problem>,
 ) -> Reply {
-    match (routed, body) {
-        (Routed::Answer(answer), _) => Reply::known(shared, now, answer),
-        (_, Err(wrong)) => Reply::problem(shared, now, &wrong),
-        (Routed::Body(matched), Ok(_)) => {
-            let (answer, truth) = shared.printer().answer(now, &matched);
-            Reply::of(answer.conditional(&head.headers), truth)
-        }
-        (Routed::Command(matched), Ok(body)) => match shared.dialect.command(&matched, &body) {
-            Ok(command) => {
-                let (answer, truth) = shared.printer().command(now, &matched, command);
-                Reply::of(answer, truth)
-            }
-            Err(wrong) => Reply::problem(shared, now, &wrong),
-        },
-        (Routed::Push(matched), Ok(_)) => {
-            let (answer, truth) = shared.printer().answer(now, &matched);
-            if !answer.status.is_success() {
-                return Reply::of(answer, truth);
-            }
-            Reply {
-                push: Some(matched.clone()),
-                ..Reply::of(shared.dialect.push_answer(matched.route), truth)
-            }
-        }
-    }
-}
-
-fn route(shared: &Shared, head: &request::Parts, key_is_good: bool) -> Routed {
-    let head = RequestHead {
+    let (body, wrong) = match body {
+        Ok(body) => (body, None),
+        Err(wrong) => (Bytes::new(), Some(wrong)),
+    };
+    let request = Request {
         method: &head.method,
         path: head.uri.path(),
         query: head.uri.query(),
         headers: &head.headers,
+        body: &body,
     };
-    let key = match shared.key.as_deref() {
-        Some(_) if !key_is_good => Some(REVOKED),
-        key => key,
+    let mut printer = shared.printer();
+    let access = printer.access(dialect, &request, shared.key.as_deref(), host);
+    let routed = dialect.route(&request, &access);
+    // Who has no business here is told so before anything about the body.
+    if let Some(wrong) = wrong.filter(|_| !matches!(routed, Routed::Answer(_))) {
+        return Reply::problem(dialect, host, &wrong);
+    }
+    let problem = |problem: &Problem| Reply::problem(dialect, host, problem);
+    let (matched, (answer, truth)) = match routed {
+        Routed::Answer(answer) => return Reply::known(host, answer),
+        Routed::Body(matched) => {
+            let (answer, truth) = printer.answer(now, &matched);
+            (matched, (answer.conditional(&head.headers), truth))
+        }
+        Routed::Command(matched) => match dialect.order(&matched, &request, host) {
+            Ok(order) => {
+                let done = printer.command(now, &matched, order);
+                (matched, done)
+            }
+            Err(wrong) => return problem(&wrong),
+        },
+        Routed::LogIn(matched) => match dialect.log_in(&matched, &request, host, &access) {
+            Ok(key) => {
+                let done = printer.log_in(now, &matched, &key);
+                (matched, done)
+            }
+            Err(wrong) => return problem(&wrong),
+        },
+        Routed::LogOut(matched) => {
+            let done = printer.log_out(now, &matched, &request);
+            (matched, done)
+        }
+        Routed::Push(matched) => {
+            let (answer, truth) = printer.answer(now, &matched);
+            if answer.status.is_success() {
+                return Reply {
+                    push: Some(matched.clone()),
+                    ..Reply::of(dialect.push_answer(matched.route), truth)
+                };
+            }
+            (matched, (answer, truth))
+        }
     };
-    shared.dialect.route(&head, key)
+    Reply {
+        after: dialect.answer_after(matched.route),
+        ..Reply::of(answer, truth)
+    }
 }
-
-/// A key that no client can send: a token has no space in it (RFC 6750 section 2.1).
-const REVOKED: &str = " ";
 
 /// Checks the `Host` field of an HTTP/1.1 request.
 ///
@@ -226,7 +250,7 @@ fn status(code: StatusCode, retry_after: Option<RetryAfter>) -> Problem {
 
 fn respond(shared: &Arc<Shared>, exchange: ExchangeId, reply: Reply) -> Response {
     let body = match reply.push {
-        Some(matched) => match shared.dialect.push_plan(matched.route) {
+        Some(matched) => match shared.dialects.of(&matched).push_plan(matched.route) {
             Some(plan) => Body::new(PushBody::new(Arc::clone(shared), matched, plan, exchange)),
             None => Body::empty(),
         },

@@ -9,7 +9,7 @@ use super::accept::Acceptor;
 use super::shared::{Shared, Wire};
 use super::socket::Port;
 use super::{Clock, HostOptions, StartError};
-use crate::dialect::Dialect;
+use crate::dialect::DialectFile;
 use crate::drift::DriftBoard;
 use crate::fault::FaultBoard;
 use crate::sim::{Simulation, Truth};
@@ -116,29 +116,30 @@ impl Drop for Host {
 
 fn check(
     simulation: &mut Simulation,
-    dialect: &Dialect,
+    dialects: &DialectFile,
     key: Option<&str>,
     listen: SocketAddr,
 ) -> Result<(), StartError> {
-    match key {
-        Some(key) => dialect
-            .auth()
-            .check_key(key)
-            .map_err(|source| StartError::Key {
+    if key.is_none() && !listen.ip().is_loopback() {
+        return Err(StartError::NoKey { address: listen });
+    }
+    dialects.check_updates(simulation.scenario())?;
+    let start = simulation.truth_at(crate::sim::VirtualTime::ZERO);
+    for dialect in dialects.versions() {
+        if let Some(key) = key {
+            let checked = dialect.auth().check_key(key);
+            checked.map_err(|source| StartError::Key {
                 dialect: dialect.name().to_owned(),
                 source,
-            })?,
-        None if !listen.ip().is_loopback() => {
-            return Err(StartError::NoKey { address: listen });
+            })?;
         }
-        None => {}
+        dialect
+            .check_heaters(&start.heaters)
+            .map_err(|(route, source)| StartError::Dialect {
+                dialect: dialect.name().to_owned(),
+                route: dialect.describe(route),
+                source: Box::new(source),
+            })?;
     }
-    let start = simulation.truth_at(crate::sim::VirtualTime::ZERO);
-    dialect
-        .check_heaters(&start.heaters)
-        .map_err(|(route, source)| StartError::Dialect {
-            dialect: dialect.name().to_owned(),
-            route: dialect.describe(route),
-            source: Box::new(source),
-        })
+    Ok(())
 }

@@ -18,6 +18,7 @@ mod host;
 mod limits;
 mod observer;
 mod options;
+mod orders;
 mod printer;
 mod push;
 mod shared;

@@ -5,7 +5,7 @@ use std::net::SocketAddr;
 use std::sync::Arc;
 
 use super::{Clock, Observer};
-use crate::dialect::{Dialect, KeyError, RenderError};
+use crate::dialect::{DialectFile, KeyError, RenderError, UnknownVersion};
 use crate::sim::Simulation;
 
 /// Is what a host is started with.
@@ -14,7 +14,7 @@ pub struct HostOptions {
     /// The printer.
     pub simulation: Simulation,
     /// How it is put on the wire.
-    pub dialect: Arc<Dialect>,
+    pub dialect: Arc<DialectFile>,
     /// The key clients need; `None` lets everybody in, and is allowed on loopback only.
     pub key: Option<String>,
     /// Where to listen; port 0 takes a free one.
@@ -52,6 +52,9 @@ pub enum StartError {
         #[source]
         source: KeyError,
     },
+    /// The scenario updates the host to a version that the dialect does not have.
+    #[error("the scenario's host updates do not fit the dialect")]
+    Version(#[from] UnknownVersion),
     /// The dialect needs something that this scenario has not.
     #[error("dialect `{dialect}` does not fit the scenario's heaters ({route})")]
     Dialect {

@@ -2,21 +2,29 @@
 
 use std::collections::HashMap;
 use std::sync::Arc;
+use std::time::Duration;
 
 use http::StatusCode;
+use http::header::{HeaderValue, SET_COOKIE};
 
 use super::limits::KEPT_BODIES;
-use crate::dialect::{Answer, Dialect, Matched, Problem, Rendered};
+use super::orders::Orders;
+use crate::dialect::{
+    Access, Answer, AuthScheme, Decided, Dialect, DialectFile, LogIns, Matched, Order, Problem,
+    RenderError, Rendered, Request, ShownKey,
+};
 use crate::drift::DriftBoard;
-use crate::sim::{Command, Simulation, Tick, Truth, VirtualTime};
+use crate::sim::{Simulation, Tick, Truth, VirtualTime};
 
 /// Is the simulation with the bodies made of its present truth.
 #[derive(Debug)]
 pub(super) struct Printer {
     simulation: Simulation,
-    dialect: Arc<Dialect>,
+    dialects: Arc<DialectFile>,
     drifts: DriftBoard,
     shown: Shown,
+    orders: Orders,
+    log_ins: LogIns,
 }
 
 /// Is what was shown last. The printer changes only at ticks and by commands, so until the next of
@@ -26,13 +34,13 @@ struct Shown {
     /// The tick of the clock, the commands done, the changes of the drift board.
     key: (Tick, u64, u64),
     truth: Arc<Truth>,
-    answers: HashMap<Matched, Answer>,
+    answers: HashMap<ShownKey, Answer>,
 }
 
 impl Printer {
     pub(super) fn new(
         mut simulation: Simulation,
-        dialect: Arc<Dialect>,
+        dialects: Arc<DialectFile>,
         drifts: DriftBoard,
     ) -> Self {
         let shown = Shown {
@@ -42,14 +50,17 @@ impl Printer {
         };
         Self {
             simulation,
-            dialect,
+            dialects,
             drifts,
             shown,
+            orders: Orders::default(),
+            log_ins: LogIns::default(),
         }
     }
 
     /// Gives the truth at a moment.
     pub(super) fn truth(&mut self, at: VirtualTime) -> Arc<Truth> {
+        self.orders.carry_out_until(at, &mut self.simulation);
         let (tick, revision, generation) = self.shown.key;
         let key = (
             tick.max(at.tick()),
@@ -69,41 +80,157 @@ impl Printer {
     /// Gives a route's answer at a moment, drifts applied.
     pub(super) fn answer(&mut self, at: VirtualTime, matched: &Matched) -> (Answer, Arc<Truth>) {
         let truth = self.truth(at);
-        if let Some(answer) = self.shown.answers.get(matched) {
+        let key = matched.shown_key();
+        if let Some(answer) = key.as_ref().and_then(|key| self.shown.answers.get(key)) {
             return (answer.clone(), truth);
         }
-        let answer = match self.dialect.render(matched, &truth) {
-            Ok(Rendered::Body(mut body)) => {
-                self.drifts.apply(&mut body);
-                self.dialect.answer(matched.route, &body)
-            }
-            Ok(Rendered::Missing(problem)) => self.dialect.problem(&problem),
-            Err(error) => self.dialect.problem(&Problem::fault_of_dialect(&error)),
-        };
+        let dialect = Arc::clone(self.dialects.of(matched));
+        if self.dialects.spoken(&truth.printer).place() != matched.version {
+            // A stream that was begun before the host was updated has come to its end.
+            let detail = "the host has another version now";
+            let answer = dialect.problem(&Problem::new(StatusCode::GONE, detail));
+            return (answer, truth);
+        }
+        let answer = self.finish(&dialect, matched, &truth, dialect.render(matched, &truth));
         // The names in a path of something missing are the client's own and without end.
-        if answer.status != StatusCode::NOT_FOUND && self.shown.answers.len() < KEPT_BODIES {
-            self.shown.answers.insert(matched.clone(), answer.clone());
+        if let Some(key) = key
+            && answer.status != StatusCode::NOT_FOUND
+            && self.shown.answers.len() < KEPT_BODIES
+        {
+            self.shown.answers.insert(key, answer.clone());
         }
         (answer, truth)
     }
 
-    /// Carries out a command and gives the route's answer after it.
+    fn finish(
+        &self,
+        dialect: &Dialect,
+        matched: &Matched,
+        truth: &Truth,
+        rendered: Result<Rendered, RenderError>,
+    ) -> Answer {
+        rendered
+            .and_then(|mut rendered| {
+                if let Rendered::Body(body) = &mut rendered {
+                    self.drifts.apply(body);
+                }
+                dialect.finish(matched, truth, rendered)
+            })
+            .unwrap_or_else(|error| dialect.problem(&Problem::fault_of_dialect(&error)))
+    }
+
+    /// Carries out a command, or sees to it that it is carried out when its delay is over, and
+    /// gives the route's answer after it.
     pub(super) fn command(
         &mut self,
         at: VirtualTime,
         matched: &Matched,
-        command: Command,
+        order: Order,
     ) -> (Answer, Arc<Truth>) {
         let truth = self.truth(at);
-        let missing = self.dialect.missing(matched, &truth);
-        let problem = match missing {
-            Ok(None) => match self.simulation.command(at, command) {
-                Ok(()) => return self.answer(at, matched),
-                Err(refused) => Problem::from(&refused),
-            },
-            Ok(Some(problem)) => problem,
-            Err(error) => Problem::fault_of_dialect(&error),
+        if let Some(answer) = self.orders.answer_given(matched, &order) {
+            return (answer, truth);
+        }
+        let name = order.idempotency_key.clone();
+        let (answer, truth) = self.decide(at, matched, order, truth);
+        if let Some(name) = name {
+            self.orders.remember(matched, name, answer.clone());
+        }
+        (answer, truth)
+    }
+
+    fn decide(
+        &mut self,
+        at: VirtualTime,
+        matched: &Matched,
+        order: Order,
+        truth: Arc<Truth>,
+    ) -> (Answer, Arc<Truth>) {
+        let dialect = Arc::clone(self.dialects.of(matched));
+        let faulty = |error: &RenderError| dialect.problem(&Problem::fault_of_dialect(error));
+        match dialect.decide(matched, &order, &truth) {
+            Ok(None) => {}
+            Ok(Some(Decided::DoneAlready)) => return self.answer(at, matched),
+            Ok(Some(Decided::Answer(answer))) => return (answer, truth),
+            Err(error) => return (faulty(&error), truth),
+        }
+        let done = if order.effect_after == Duration::ZERO {
+            self.simulation.command(at, order.command)
+        } else {
+            // Whether it would be followed now is what the client is told.
+            let refused = self.simulation.clone().command(at, order.command.clone());
+            refused.map(|()| self.orders.put_off(at, order.effect_after, order.command))
         };
-        (self.dialect.problem(&problem), truth)
+        match done {
+            Ok(()) => self.answer(at, matched),
+            Err(refused) => {
+                let answer = dialect.refused(matched, &refused, &truth);
+                (answer.unwrap_or_else(|error| faulty(&error)), truth)
+            }
+        }
+    }
+
+    /// Logs a client in whose key was looked at, and gives the route's answer.
+    pub(super) fn log_in(
+        &mut self,
+        at: VirtualTime,
+        matched: &Matched,
+        key: &str,
+    ) -> (Answer, Arc<Truth>) {
+        let truth = self.truth(at);
+        let dialect = Arc::clone(self.dialects.of(matched));
+        let token = self.log_ins.begin(key, at);
+        let rendered = dialect.render_log_in(matched, &truth, &token);
+        let mut answer = self.finish(&dialect, matched, &truth, rendered);
+        if let AuthScheme::SessionCookie {
+            cookie, attributes, ..
+        } = dialect.auth()
+            && answer.status.is_success()
+        {
+            let separator = if attributes.is_empty() { "" } else { "; " };
+            let value = format!("{cookie}={token}{separator}{attributes}");
+            let value = HeaderValue::try_from(value).expect("name and attributes were checked");
+            answer.headers.append(SET_COOKIE, value);
+        }
+        (answer, truth)
+    }
+
+    /// Logs out whoever asks for it, and gives the route's answer.
+    pub(super) fn log_out(
+        &mut self,
+        at: VirtualTime,
+        matched: &Matched,
+        request: &Request<'_>,
+    ) -> (Answer, Arc<Truth>) {
+        let dialect = Arc::clone(self.dialects.of(matched));
+        if let Some(token) = dialect.auth().token(request) {
+            self.log_ins.end(token);
+        }
+        let (mut answer, truth) = self.answer(at, matched);
+        if let AuthScheme::SessionCookie { cookie, .. } = dialect.auth() {
+            let value = format!("{cookie}=; Path=/; Max-Age=0");
+            let value = HeaderValue::try_from(value).expect("the name was checked");
+            answer.headers.append(SET_COOKIE, value);
+        }
+        (answer, truth)
+    }
+
+    /// Gives what the host knows of a client besides its request.
+    pub(super) fn access<'k>(
+        &mut self,
+        dialect: &Dialect,
+        request: &Request<'_>,
+        key: Option<&'k str>,
+        truth: &Truth,
+    ) -> Access<'k> {
+        let auth = dialect.auth();
+        let logged_in = auth
+            .token(request)
+            .is_some_and(|token| self.log_ins.admit(token, auth.idle_s(), truth));
+        Access {
+            key,
+            key_is_good: truth.printer.key_is_good,
+            logged_in,
+        }
     }
 }

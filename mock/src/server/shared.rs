@@ -8,7 +8,7 @@ use tokio_util::sync::CancellationToken;
 use super::clock::real_now;
 use super::printer::Printer;
 use super::{Clock, ConnectionId, ExchangeId, Observer, WireEvent};
-use crate::dialect::Dialect;
+use crate::dialect::DialectFile;
 use crate::drift::{DriftBoard, DriftChange};
 use crate::fault::{FaultBoard, FaultChange};
 use crate::sim::{Simulation, VirtualTime};
@@ -16,7 +16,7 @@ use crate::sim::{Simulation, VirtualTime};
 /// Is what all tasks of a host share.
 #[derive(Debug)]
 pub(super) struct Shared {
-    pub(super) dialect: Arc<Dialect>,
+    pub(super) dialects: Arc<DialectFile>,
     pub(super) key: Option<String>,
     pub(super) wire: Wire,
     pub(super) faults: FaultBoard,
@@ -52,7 +52,7 @@ impl Wire {
 impl Shared {
     pub(super) fn new(
         simulation: Simulation,
-        dialect: Arc<Dialect>,
+        dialects: Arc<DialectFile>,
         key: Option<String>,
         wire: Wire,
     ) -> Self {
@@ -64,9 +64,9 @@ impl Shared {
             let wire = wire.clone();
             move |change| wire.tell(|virtual_time| of_fault(virtual_time, change))
         });
-        let printer = Printer::new(simulation, Arc::clone(&dialect), drifts.clone());
+        let printer = Printer::new(simulation, Arc::clone(&dialects), drifts.clone());
         Self {
-            dialect,
+            dialects,
             key,
             wire,
             faults,

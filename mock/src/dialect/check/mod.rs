@@ -1,26 +1,38 @@
-//! Dialect file as written -> checked [`Dialect`].
+//! Dialect file as written -> checked [`DialectFile`].
 
-mod command;
+mod argument;
+mod auth;
+mod content;
+mod order;
 mod push;
 mod reader;
 mod route;
 mod trial;
 
+use http::HeaderMap;
 use indexmap::IndexMap;
-use toml::Spanned;
 
-use super::auth::{self, AuthScheme};
+use super::answer::extend;
 use super::compile::Compiler;
 use super::error::{DialectError, DialectProblem};
-use super::file::{self, File};
+use super::file::{self, File, Layer, Whole, Words};
 use super::place::{Place, Source};
 use super::problem::ProblemTemplate;
 use super::router::Router;
-use super::{Dialect, text};
+use super::{Dialect, DialectFile, names, text};
+use crate::scenario::Files;
 use reader::Reader;
 
-impl Dialect {
-    /// Reads and checks a dialect.
+impl DialectFile {
+    /// Reads and checks a dialect that names no other file.
+    ///
+    /// # Errors
+    /// As [`DialectFile::load`].
+    pub fn parse(file: &str, text: &str) -> Result<Self, DialectError> {
+        Self::load(file, text, &NoFiles)
+    }
+
+    /// Reads and checks a dialect with all its versions.
     ///
     /// `file` is the name that errors are given under. Every body is rendered once for each kind
     /// of truth, so that a misspelt field is found here and not in the middle of a run.
@@ -30,7 +42,7 @@ impl Dialect {
     ///
     /// # Example
     /// ```
-    /// use coldbed_mock::dialect::Dialect;
+    /// use coldbed_mock::dialect::DialectFile;
     ///
     /// let text = r#"
     /// auth = { scheme = "none" }
@@ -41,119 +53,151 @@ impl Dialect {
     /// path = "/"
     /// body = '{ "state": "{{ printer.stat }}" }'
     /// "#;
-    /// let error = Dialect::parse("mine.toml", text).unwrap_err();
+    /// let error = DialectFile::parse("mine.toml", text).unwrap_err();
     /// assert_eq!(
     ///     error.to_string(),
     ///     "mine.toml:8: routes[0].body at /state: cannot be rendered with no job: \
     ///      `printer.stat`: undefined value (did you mean `printer.state`?)"
     /// );
-    /// assert!(Dialect::parse("mine.toml", &text.replace("stat }", "state }")).is_ok());
+    /// assert!(DialectFile::parse("mine.toml", &text.replace("stat }", "state }")).is_ok());
     /// ```
-    pub fn parse(file: &str, text: &str) -> Result<Self, DialectError> {
-        let reader = Reader { file, text };
+    pub fn load(file: &str, text: &str, files: &dyn Files) -> Result<Self, DialectError> {
+        let reader = Reader { file, text, files };
         let raw: File = reader.toml()?;
-        let part = |(name, body)| {
-            (
-                String::clone(name),
-                reader.source(&format!("parts.{name}"), body),
-            )
-        };
-        let sources: IndexMap<String, Source<'_>> = raw.parts.iter().map(part).collect();
-        let mut compiler = Compiler::new(&sources);
-        for (name, source) in &sources {
-            let site = Place::top(source).site(0);
-            reader.located(compiler.part(name, &site))?;
-        }
-        let mut router = Router::default();
-        let mut routes = Vec::new();
-        for (index, route) in raw.routes.iter().enumerate() {
-            let field = format!("routes[{index}]");
-            let checked = route::check(&reader, &field, route, &mut compiler)?;
-            route::add(&reader, &field, route, &checked, &mut router)?;
-            routes.push(checked);
-        }
-        let dialect = Self {
-            name: file.to_owned(),
-            auth: check_auth(&reader, &raw.auth)?,
-            headers: reader.headers("headers", &raw.headers)?,
-            problem: check_problem(&reader, &raw.problem, &mut compiler)?,
-            words: check_words(&reader, &raw.words)?,
-            routes,
-            router,
-        };
-        trial::run(&dialect, &reader)?;
-        Ok(dialect)
+        let wholes = file::layers(&raw).map_err(|bad| {
+            let problem = DialectProblem::NotAllowed {
+                hint: names::nearest(&bad.value, bad.known.iter().map(String::as_str)),
+                value: bad.value,
+                allowed: bad.allowed,
+            };
+            reader.error(bad.byte, &bad.field, problem)
+        })?;
+        let checked = wholes.iter().enumerate();
+        let versions: Vec<Dialect> = checked
+            .map(|(place, whole)| version(&reader, whole, place))
+            .collect::<Result<_, _>>()?;
+        Ok(Self::new(versions))
     }
 }
 
-fn check_auth(reader: &Reader<'_>, auth: &file::Auth) -> Result<AuthScheme, DialectError> {
-    /// The schemes' names in a file.
-    const NAMES: [&str; 2] = ["bearer", "none"];
-    match auth.scheme.get_ref().as_str() {
-        "none" => match &auth.realm {
-            None => Ok(AuthScheme::None),
-            Some(realm) => Err(reader.error(
-                realm.span().start,
-                "auth.realm",
-                DialectProblem::Both {
-                    one: "a realm",
-                    other: "scheme `none`",
-                },
-            )),
-        },
-        "bearer" => match &auth.realm {
-            Some(realm) if auth::is_realm(realm.get_ref()) => Ok(AuthScheme::Bearer {
-                realm: realm.get_ref().clone(),
-            }),
-            Some(realm) => {
-                Err(reader.not_allowed("auth.realm", realm, "visible ASCII without \" and \\", &[]))
-            }
-            None => Err(reader.error(
-                auth.scheme.span().start,
-                "auth",
-                DialectProblem::Missing { what: "`realm`" },
-            )),
-        },
-        _ => Err(reader.not_allowed("auth.scheme", &auth.scheme, "one of bearer, none", &NAMES)),
+impl Dialect {
+    /// Reads a dialect and gives its first version.
+    ///
+    /// # Errors
+    /// As [`DialectFile::load`].
+    pub fn parse(file: &str, text: &str) -> Result<Self, DialectError> {
+        let reader = Reader {
+            file,
+            text,
+            files: &NoFiles,
+        };
+        let raw: File = reader.toml()?;
+        version(&reader, &file::own(&raw), 0)
     }
+}
+
+/// Opens nothing.
+struct NoFiles;
+
+impl Files for NoFiles {
+    fn open(&self, _: &str) -> std::io::Result<Box<dyn std::io::BufRead>> {
+        Err(std::io::Error::new(
+            std::io::ErrorKind::Unsupported,
+            "no files can be read here",
+        ))
+    }
+}
+
+/// Checks one version.
+fn version(reader: &Reader<'_>, whole: &Whole<'_>, place: usize) -> Result<Dialect, DialectError> {
+    let sources: IndexMap<String, Source<'_>> = whole
+        .parts
+        .iter()
+        .map(|(name, part)| {
+            let source = reader.source(&part.field, part.written);
+            ((*name).to_owned(), source)
+        })
+        .collect();
+    let mut compiler = Compiler::new(&sources);
+    for (name, source) in &sources {
+        let site = Place::top(source).site(0);
+        reader.located(compiler.part(name, &site))?;
+    }
+    let mut router = Router::default();
+    let mut routes = Vec::new();
+    for Layer { field, written } in &whole.routes {
+        let checked = route::check(reader, field, written, &mut compiler)?;
+        route::add(reader, field, written, &checked, &mut router)?;
+        routes.push(checked);
+    }
+    let (auth, refusal_status) = auth::check(reader, &whole.auth)?;
+    let dialect = Dialect {
+        name: reader.file.to_owned(),
+        title: whole.title.map(str::to_owned),
+        version: whole.name.clone(),
+        place,
+        auth,
+        refusal_status,
+        headers: check_headers(reader, &whole.headers)?,
+        problem: check_problem(reader, &whole.problem, &mut compiler)?,
+        words: check_words(reader, &whole.words)?,
+        routes,
+        router,
+    };
+    auth::check_log_in(reader, &whole.auth, &dialect)?;
+    trial::run(&dialect, reader, whole)?;
+    Ok(dialect)
+}
+
+fn check_headers(
+    reader: &Reader<'_>,
+    layers: &[Layer<&IndexMap<String, file::Text>>],
+) -> Result<HeaderMap, DialectError> {
+    let mut headers = HeaderMap::new();
+    for Layer { field, written } in layers {
+        extend(&mut headers, &reader.headers(field, written)?);
+    }
+    Ok(headers)
 }
 
 fn check_problem(
     reader: &Reader<'_>,
-    problem: &file::Problem,
+    Layer { field, written }: &Layer<&file::Problem>,
     compiler: &mut Compiler<'_>,
 ) -> Result<ProblemTemplate, DialectError> {
+    let place = |name: &str| format!("{field}.{name}");
     Ok(ProblemTemplate {
         content_type: reader.header_value(
-            "problem.content-type",
-            problem.content_type.as_ref(),
+            &place("content-type"),
+            written.content_type.as_ref(),
             "application/problem+json",
         )?,
-        headers: reader.headers("problem.headers", &problem.headers)?,
-        body: reader.located(compiler.compile(&reader.source("problem.body", &problem.body)))?,
+        headers: reader.headers(&place("headers"), &written.headers)?,
+        body: reader.located(compiler.compile(&reader.source(&place("body"), &written.body)))?,
     })
 }
 
 fn check_words(
     reader: &Reader<'_>,
-    words: &IndexMap<String, Spanned<IndexMap<String, toml::Value>>>,
+    layers: &[Layer<&Words>],
 ) -> Result<minijinja::Value, DialectError> {
-    for (name, table) in words {
-        if !text::is_name(name) {
-            return Err(reader.error(
-                table.span().start,
-                "words",
-                DialectProblem::NotAllowed {
+    let mut words: IndexMap<&str, IndexMap<&str, &toml::Value>> = IndexMap::new();
+    for Layer { field, written } in layers {
+        for (name, table) in *written {
+            if !text::is_name(name) {
+                let problem = DialectProblem::NotAllowed {
                     value: name.clone(),
                     allowed: "a name of letters, digits and `_`, as expressions need it".to_owned(),
                     hint: None,
-                },
-            ));
+                };
+                return Err(reader.error(table.span().start, field, problem));
+            }
+            let table = table
+                .get_ref()
+                .iter()
+                .map(|(key, word)| (key.as_str(), word));
+            words.entry(name).or_default().extend(table);
         }
     }
-    let plain: IndexMap<&str, &IndexMap<String, toml::Value>> = words
-        .iter()
-        .map(|(name, table)| (name.as_str(), table.get_ref()))
-        .collect();
-    Ok(minijinja::Value::from_serialize(&plain))
+    Ok(minijinja::Value::from_serialize(&words))
 }

@@ -7,12 +7,15 @@ use crate::dialect::error::{DialectError, DialectProblem};
 use crate::dialect::file::{File, Text};
 use crate::dialect::names;
 use crate::dialect::place::{BodyError, Source};
+use crate::scenario::Files;
 
 /// Is the text of a file, for places and errors.
 #[derive(Clone, Copy)]
 pub(super) struct Reader<'a> {
     pub(super) file: &'a str,
     pub(super) text: &'a str,
+    /// Opens the files that the dialect names.
+    pub(super) files: &'a dyn Files,
 }
 
 impl Reader<'_> {
@@ -106,18 +109,26 @@ impl Reader<'_> {
         let mut headers = HeaderMap::new();
         for (name, value) in table {
             let field = format!("{field}.{name}");
-            let Ok(header) = HeaderName::try_from(name) else {
-                let allowed = "a header field's name (RFC 9110 section 5.1)".to_owned();
-                let problem = DialectProblem::NotAllowed {
-                    value: name.clone(),
-                    allowed,
-                    hint: None,
-                };
-                return Err(self.error(value.span().start, &field, problem));
-            };
+            let header = self.header_name(&field, name, value)?;
             headers.append(header, self.header_value(&field, Some(value), "")?);
         }
         Ok(headers)
+    }
+
+    pub(super) fn header_name(
+        &self,
+        field: &str,
+        name: &str,
+        value: &Text,
+    ) -> Result<HeaderName, DialectError> {
+        HeaderName::try_from(name).map_err(|_| {
+            let problem = DialectProblem::NotAllowed {
+                value: name.to_owned(),
+                allowed: "a header field's name (RFC 9110 section 5.1)".to_owned(),
+                hint: None,
+            };
+            self.error(value.span().start, field, problem)
+        })
     }
 
     pub(super) fn header_value(

@@ -4,8 +4,10 @@ use indexmap::IndexMap;
 
 use super::reader::{Reader, field_at};
 use crate::dialect::error::{DialectError, DialectProblem};
-use crate::dialect::render::{RenderError, Rendered};
-use crate::dialect::route::{Matched, PathParams, RouteId};
+use crate::dialect::file::Whole;
+use crate::dialect::refusal::Refusal;
+use crate::dialect::render::{self, RenderError, Rendered};
+use crate::dialect::route::{Matched, Params, RouteId, RouteKind};
 use crate::dialect::sample::{self, Sample};
 use crate::dialect::{Dialect, Problem, names};
 use crate::sim::HeaterTruth;
@@ -17,7 +19,11 @@ const NOBODY: &str = "nobody's name";
 ///
 /// # Errors
 /// The first body that cannot be rendered.
-pub(super) fn run(dialect: &Dialect, reader: &Reader<'_>) -> Result<(), DialectError> {
+pub(super) fn run(
+    dialect: &Dialect,
+    reader: &Reader<'_>,
+    whole: &Whole<'_>,
+) -> Result<(), DialectError> {
     let fail = |field: &str, sample: &str, error: &RenderError, known: &[String]| DialectError {
         file: reader.file.to_owned(),
         line: error.line,
@@ -42,12 +48,8 @@ pub(super) fn run(dialect: &Dialect, reader: &Reader<'_>) -> Result<(), DialectE
         for (index, _) in dialect.routes.iter().enumerate() {
             try_route(dialect, RouteId(index), &sample).map_err(|error| {
                 let known = known_names(dialect);
-                fail(
-                    &format!("routes[{index}].body"),
-                    &sample.name,
-                    &error,
-                    &known,
-                )
+                let field = format!("{}.body", whole.routes[index].field);
+                fail(&field, &sample.name, &error, &known)
             })?;
         }
     }
@@ -84,24 +86,57 @@ impl Dialect {
     }
 }
 
-/// Renders one route, its path parameters filled with every name in the truth and with none of
-/// them.
-fn try_route(dialect: &Dialect, route: RouteId, sample: &Sample) -> Result<(), RenderError> {
-    let names = parameters(&dialect.of(route).path);
+/// Renders everything a route can say, its path parameters filled with every name in the truth and
+/// with none of them, its query as it is when nothing is given.
+fn try_route(dialect: &Dialect, id: RouteId, sample: &Sample) -> Result<(), RenderError> {
+    let route = dialect.of(id);
+    let names = parameters(&route.path);
     let mut values = vec![NOBODY.to_owned()];
     if !names.is_empty() {
         values.extend(sample.truth.heaters.keys().cloned());
         values.extend(sample.truth.job.iter().map(|job| job.id.to_string()));
     }
+    let query: Vec<_> = route
+        .query
+        .iter()
+        .map(|known| (known.name.clone(), known.default.clone()))
+        .collect();
     for value in values {
-        let path = names.iter().map(|name| (name.clone(), value.clone()));
+        let path = names.iter().map(|name| (name.clone(), Some(value.clone())));
         let matched = Matched {
-            route,
-            path: PathParams(path.collect()),
+            version: dialect.place,
+            route: id,
+            path: Params(path.collect()),
+            query: Params(query.clone()),
+            body: None,
         };
-        match dialect.render(&matched, &sample.truth)? {
-            Rendered::Body(_) | Rendered::Missing(_) => {}
+        try_matched(dialect, &matched, sample)?;
+    }
+    Ok(())
+}
+
+fn try_matched(dialect: &Dialect, matched: &Matched, sample: &Sample) -> Result<(), RenderError> {
+    let truth = &sample.truth;
+    let route = dialect.of(matched.route);
+    let rendered = match &route.kind {
+        RouteKind::LogIn(_) => dialect.render_log_in(matched, truth, "token")?,
+        RouteKind::Body | RouteKind::Command(_) | RouteKind::Push(_) | RouteKind::LogOut => {
+            dialect.render(matched, truth)?
         }
+    };
+    if let Rendered::Missing(_) = rendered {
+        return Ok(());
+    }
+    dialect.finish(matched, truth, rendered)?;
+    if let RouteKind::Command(order) = &route.kind {
+        if let Some(when) = &order.when {
+            render::holds(when, &dialect.scope(truth, matched))?;
+        }
+        let refusal = Refusal {
+            kind: "wrong-phase",
+            problem: Problem::new(http::StatusCode::CONFLICT, "not now"),
+        };
+        dialect.refusal(matched, &refusal, truth)?;
     }
     Ok(())
 }

@@ -12,7 +12,7 @@ fn rendered(body: &str, sample: usize) -> Value {
     let truth = &sample::samples()[sample].truth;
     match dialect.render(&shown_at(&dialect, "/"), truth).unwrap() {
         Rendered::Body(body) => body,
-        Rendered::Missing(problem) => panic!("{problem:?}"),
+        other => panic!("{other:?}"),
     }
 }
 

@@ -7,17 +7,18 @@ mod slips;
 
 use http::{HeaderMap, Method};
 
-use super::{Dialect, Matched, RequestHead, Routed};
+use super::{Access, Dialect, Matched, Request, Routed};
 
 /// Routes a request without fields and a key.
 fn route(dialect: &Dialect, method: &Method, path: &str) -> Routed {
-    let head = RequestHead {
+    let request = Request {
         method,
         path,
         query: None,
         headers: &HeaderMap::new(),
+        body: b"",
     };
-    dialect.route(&head, None)
+    dialect.route(&request, &Access::OPEN)
 }
 
 /// Gives the route that shows a body at a path.

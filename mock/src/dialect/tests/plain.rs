@@ -1,13 +1,15 @@
 //! The built-in dialect, body by body.
 
-use http::{Method, StatusCode};
+use std::sync::Arc;
+
+use http::{HeaderMap, Method, StatusCode};
 use serde_json::Value;
 
-use super::{route, shown_at};
-use crate::dialect::{Dialect, Problem, Routed, sample};
+use super::shown_at;
+use crate::dialect::{Access, Dialect, Problem, Request, Routed, sample};
 use crate::sim::{Command, Phase, Refused, Truth};
 
-fn plain() -> Dialect {
+fn plain() -> Arc<Dialect> {
     Dialect::builtin("plain").unwrap()
 }
 
@@ -114,10 +116,19 @@ fn a_field_has_one_number_form_whatever_its_value() {
 fn commands_are_read_where_the_file_says() {
     let dialect = plain();
     let command = |method: &Method, path: &str, body: &str| {
-        let Routed::Command(matched) = route(&dialect, method, path) else {
+        let request = Request {
+            method,
+            path,
+            query: None,
+            headers: &HeaderMap::new(),
+            body: body.as_bytes(),
+        };
+        let Routed::Command(matched) = dialect.route(&request, &Access::OPEN) else {
             panic!("{path} is no command")
         };
-        dialect.command(&matched, body.as_bytes())
+        let truth = &sample::samples()[0].truth;
+        let order = dialect.order(&matched, &request, truth);
+        order.map(|order| order.command)
     };
     let post = Method::POST;
     assert_eq!(command(&post, "/job/pause", ""), Ok(Command::PauseJob));
@@ -152,6 +163,13 @@ fn what_the_printer_refuses_has_a_status_of_its_own_rfc_9110_s15_5() {
             },
             404,
         ),
+        (
+            Refused::UnknownJob {
+                name: "teapot".to_owned(),
+            },
+            404,
+        ),
+        (Refused::NoJob, 404),
         (
             Refused::TargetOutOfRange {
                 celsius: 999.0,

@@ -1,6 +1,6 @@
 //! What holds for every truth and for every text.
 
-use std::sync::LazyLock;
+use std::sync::{Arc, LazyLock};
 
 use indexmap::IndexMap;
 use proptest::prelude::*;
@@ -80,7 +80,7 @@ const WORDS: &[&str] = &[
     "else",
 ];
 
-static DIALECT: LazyLock<Dialect> = LazyLock::new(|| Dialect::builtin("plain").unwrap());
+static DIALECT: LazyLock<Arc<Dialect>> = LazyLock::new(|| Dialect::builtin("plain").unwrap());
 
 /// Any float, with those that no JSON can write.
 fn float() -> impl Strategy<Value = f64> {

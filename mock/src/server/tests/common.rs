@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::TcpStream;
 
-use crate::dialect::Dialect;
+use crate::dialect::DialectFile;
 use crate::scenario::Scenario;
 use crate::server::{Clock, Host, HostOptions, Observer, WireEvent};
 use crate::sim::{Simulation, VirtualTime};
@@ -74,7 +74,7 @@ pub(super) fn options() -> HostOptions {
     let clock = Clock::paused_at(VirtualTime::ZERO);
     HostOptions {
         simulation: Simulation::new(Arc::new(scenario), 1),
-        dialect: Arc::new(Dialect::builtin("plain").unwrap()),
+        dialect: Arc::new(DialectFile::builtin("plain").unwrap()),
         key: None,
         listen: ([127, 0, 0, 1], 0).into(),
         clock,

@@ -31,16 +31,17 @@ fn any_command() -> impl Strategy<Value = Command> {
 fn body(truth: &Truth) -> Vec<u8> {
     use http::{HeaderMap, Method};
 
-    use crate::dialect::{Dialect, RequestHead, Routed};
-    static PLAIN: std::sync::LazyLock<Dialect> =
+    use crate::dialect::{Access, Dialect, Request, Routed};
+    static PLAIN: std::sync::LazyLock<std::sync::Arc<Dialect>> =
         std::sync::LazyLock::new(|| Dialect::builtin("plain").expect("it is sound"));
-    let head = RequestHead {
+    let request = Request {
         method: &Method::GET,
         path: "/printer",
         query: None,
         headers: &HeaderMap::new(),
+        body: b"",
     };
-    match PLAIN.route(&head, None) {
+    match PLAIN.route(&request, &Access::OPEN) {
         Routed::Body(matched) => PLAIN.render_answer(&matched, truth).body.to_vec(),
         other => panic!("{other:?}"),
     }

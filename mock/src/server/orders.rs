@@ -1,0 +1,75 @@
+//! Commands that take effect later, and answers that are given again.
+
+use std::collections::{BTreeMap, HashMap};
+use std::time::Duration;
+
+use crate::dialect::{Answer, Matched, Order, ShownKey};
+use crate::sim::{Command, Simulation, VirtualTime};
+
+/// How many answers to named requests are kept; after that none is named any more until the host
+/// stops.
+///
+/// Chosen: more than any client sends in a test, and a client cannot fill the memory.
+const MOST_NAMED: usize = 4096;
+
+/// How many commands may wait for their time.
+///
+/// Chosen likewise; the ones above take effect at once.
+const MOST_WAITING: usize = 4096;
+
+/// Knows the commands that wait and the answers to requests with a name.
+#[derive(Debug, Default)]
+pub(super) struct Orders {
+    /// By due time, then by arrival.
+    waiting: BTreeMap<(VirtualTime, u64), Command>,
+    arrivals: u64,
+    answered: HashMap<(Option<ShownKey>, String), Answer>,
+}
+
+impl Orders {
+    /// Carries out what is due, each at its own moment.
+    pub(super) fn carry_out_until(&mut self, now: VirtualTime, simulation: &mut Simulation) {
+        while let Some(first) = self.waiting.first_entry() {
+            let due = first.key().0;
+            if due > now {
+                return;
+            }
+            // The client had its answer already; what the printer says to it now nobody hears.
+            let _ = simulation.command(due, first.remove());
+        }
+    }
+
+    /// Lets a command wait.
+    pub(super) fn put_off(&mut self, now: VirtualTime, delay: Duration, command: Command) {
+        let delay = if self.waiting.len() < MOST_WAITING {
+            delay
+        } else {
+            Duration::ZERO
+        };
+        self.arrivals += 1;
+        let due = now + delay;
+        self.waiting.insert((due, self.arrivals), command);
+    }
+
+    /// Gives the answer to an earlier request of the same name.
+    pub(super) fn answer_given(&self, matched: &Matched, order: &Order) -> Option<Answer> {
+        let name = order.idempotency_key.clone()?;
+        self.answered.get(&(of_route(matched), name)).cloned()
+    }
+
+    /// Remembers an answer under the name of its request.
+    pub(super) fn remember(&mut self, matched: &Matched, name: String, answer: Answer) {
+        if self.answered.len() < MOST_NAMED {
+            self.answered.insert((of_route(matched), name), answer);
+        }
+    }
+}
+
+/// Names a route with the parameters of its path, whatever the body.
+fn of_route(matched: &Matched) -> Option<ShownKey> {
+    Matched {
+        body: None,
+        ..matched.clone()
+    }
+    .shown_key()
+}
