@@ -6,6 +6,7 @@ use std::sync::LazyLock;
 
 use minijinja::{Environment, UndefinedBehavior, Value};
 
+use super::filter;
 use super::place::Site;
 use super::scope::Scope;
 use super::text;
@@ -19,8 +20,7 @@ static ENVIRONMENT: LazyLock<Environment<'static>> = LazyLock::new(environment);
 pub(super) fn environment() -> Environment<'static> {
     let mut environment = Environment::new();
     environment.set_undefined_behavior(UndefinedBehavior::Strict);
-    environment.add_filter("round", round);
-    environment.add_filter("whole", whole);
+    filter::register(&mut environment);
     environment
 }
 
@@ -96,49 +96,6 @@ pub(super) fn describe(error: &minijinja::Error) -> String {
         Some(detail) => format!("{}: {detail}", error.kind()),
         None => error.kind().to_string(),
     }
-}
-
-/// Rounds to a number of decimal places, always as a number with a decimal point.
-///
-/// The built-in filter gives back an integer for an integer, and a field that is sometimes `210`
-/// and sometimes `210.4` has two JSON spellings that clients in typed languages trip over.
-fn round(value: &Value, places: Option<u32>) -> Result<Value, minijinja::Error> {
-    Ok(finite(value, "round")?.map_or(Value::from(()), |number| {
-        let scale = 10_f64.powi(i32::try_from(places.unwrap_or(0).min(15)).unwrap_or(15));
-        let rounded = (number * scale).round() / scale;
-        // Too large to scale: there are no decimal places to lose. `+ 0.0` turns -0.0 into 0.0.
-        Value::from(if rounded.is_finite() {
-            rounded + 0.0
-        } else {
-            number
-        })
-    }))
-}
-
-/// Rounds to the nearest integer, always without a decimal point.
-fn whole(value: &Value) -> Result<Value, minijinja::Error> {
-    Ok(finite(value, "whole")?.map_or(Value::from(()), |number| {
-        #[expect(
-            clippy::cast_possible_truncation,
-            reason = "saturates, and no truth is near 2^63"
-        )]
-        Value::from(number.round() as i64)
-    }))
-}
-
-/// Gives the number, or nothing for null and for a number JSON cannot write (RFC 8259 section 6).
-fn finite(value: &Value, filter: &str) -> Result<Option<f64>, minijinja::Error> {
-    if value.is_none() {
-        return Ok(None);
-    }
-    if !value.is_number() {
-        return Err(minijinja::Error::new(
-            minijinja::ErrorKind::InvalidOperation,
-            format!("`{filter}` takes a number or null, not {}", value.kind()),
-        ));
-    }
-    let number = f64::try_from(value.clone())?;
-    Ok(number.is_finite().then_some(number))
 }
 
 #[cfg(test)]

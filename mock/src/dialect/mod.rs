@@ -55,9 +55,10 @@
 //! - the string `{% include 'part' %}` takes the part's value.
 //!
 //! Expressions see the fields of [`Truth`](crate::sim::Truth) by their serialised names,
-//! `path.…` for the parameters of the route, and `words.…`. Two filters keep JSON numbers as a
-//! host would write them: `round(1)` always gives a number with a decimal point, `whole` always
-//! one without; both give null for null and for a number that is not finite.
+//! `path.…` for the parameters of the route, and `words.…`. Filters write a value as a
+//! host would: `round(1)` always gives a number with a decimal point, `whole` always one without,
+//! `fahrenheit`, `hms`, `rfc3339` and more do what their names say. All give null for null and for a
+//! number that is not finite. `docs/dialect-filters.md` lists them.
 
 mod answer;
 mod argument;
@@ -71,6 +72,7 @@ mod conditional;
 mod error;
 mod expression;
 mod file;
+mod filter;
 mod json;
 mod log_in;
 mod names;
