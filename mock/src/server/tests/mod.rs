@@ -8,6 +8,7 @@ mod faults;
 mod keys;
 mod lifetime;
 mod limits;
+mod own_host;
 mod push;
 mod restart;
 mod seen;
