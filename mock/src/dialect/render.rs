@@ -57,13 +57,13 @@ impl RenderError {
     }
 
     /// Tells what went wrong in a text.
-    pub(super) fn of_text(site: &super::place::Site, message: String) -> Self {
+    pub(super) fn of_text(site: &super::place::Site, message: String, names: Vec<String>) -> Self {
         Self {
             field: site.field.to_string(),
             line: Some(site.line),
             pointer: String::new(),
             message,
-            names: Vec::new(),
+            names,
         }
     }
 

@@ -59,19 +59,26 @@ impl TextTemplate {
     /// # Errors
     /// An expression without a value, or too long a text.
     pub(super) fn render(&self, scope: &Scope) -> Result<String, RenderError> {
-        let rendered = self
-            .environment
-            .get_template(NAME)
-            .and_then(|template| template.render(scope.value()));
-        match rendered {
+        let wrong = |site: &Site, message: String, names: Vec<String>| {
+            Err(RenderError::of_text(site, message, names))
+        };
+        let template = match self.environment.get_template(NAME) {
+            Ok(template) => template,
+            Err(error) => return wrong(&self.site, expression::describe(&error), Vec::new()),
+        };
+        match template.render(scope.value()) {
             Ok(text) if text.len() <= MAX_BYTES => Ok(text),
             Ok(_) => {
                 let message = format!("text is longer than {MAX_BYTES} bytes");
-                Err(RenderError::of_text(&self.site, message))
+                wrong(&self.site, message, Vec::new())
             }
             Err(error) => {
-                let message = expression::describe(&error);
-                Err(RenderError::of_text(&at(&self.site, &error), message))
+                let line = line(template.source(), error.line());
+                let message = format!("`{line}`: {}", expression::describe(&error));
+                let mut names: Vec<String> =
+                    template.undeclared_variables(true).into_iter().collect();
+                names.sort();
+                wrong(&at(&self.site, &error), message, names)
             }
         }
     }

@@ -4,6 +4,7 @@ mod language;
 mod plain;
 mod properties;
 mod slips;
+mod slips_own;
 
 use http::{HeaderMap, Method};
 
