@@ -9,8 +9,9 @@ use minijinja::Value as Term;
 use serde_json::Value;
 use xxhash_rust::xxh3::xxh3_64;
 
+use super::push_plan::PushPlan;
 use super::render::{self, RenderError, Rendered};
-use super::route::{ContentTemplate, Matched, Params, PushPlan, Route, RouteId, RouteKind};
+use super::route::{ContentTemplate, Matched, Params, Route, RouteId, RouteKind};
 use super::scope::Scope;
 use super::{Dialect, Problem};
 use crate::sim::Truth;
@@ -141,7 +142,7 @@ impl Dialect {
         headers.insert(CONTENT_TYPE, route.content_type.clone());
         if route.status == StatusCode::OK
             && route.method == http::Method::GET
-            && matches!(route.kind, RouteKind::Body)
+            && route.kind.is_tagged()
         {
             let tag = format!("\"{:016x}\"", xxh3_64(&bytes));
             headers.insert(
@@ -176,8 +177,8 @@ impl Dialect {
     }
 
     /// Gives the plan of a push route.
-    pub fn push_plan(&self, route: RouteId) -> Option<PushPlan> {
-        match self.of(route).kind {
+    pub fn push_plan(&self, route: RouteId) -> Option<&PushPlan> {
+        match &self.of(route).kind {
             RouteKind::Push(plan) => Some(plan),
             _ => None,
         }

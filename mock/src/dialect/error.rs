@@ -57,6 +57,14 @@ pub enum DialectProblem {
         /// The other.
         other: &'static str,
     },
+    /// A key belongs to another form of push.
+    #[error("is no key of form `{form}`, which has `form`, `period-ms`, `{keys}`")]
+    NotOfForm {
+        /// The form that was asked for.
+        form: &'static str,
+        /// The keys it has.
+        keys: String,
+    },
     /// A body is not JSON.
     #[error("not JSON: {message}")]
     Json {

@@ -37,7 +37,12 @@
 //!
 //! Besides `method`, `path`, `exists`, `missing` and `body`, a route may have `status` (200),
 //! `content-type`, `headers`, and one of
-//! - `push = { form = "server-sent-events", period-ms = 500, keep-alive-s = 15, retry-ms = 2000 }`,
+//! - `push = { form = "server-sent-events", period-ms = 500, keep-alive-s = 15, retry-ms = 2000 }`
+//!   (also `event`, `patch-event`),
+//!   `push = { form = "websocket", period-ms = 500, ping-s = 30, pong-within-s = 10 }` (also
+//!   `subprotocol`) or `push = { form = "long-poll", period-ms = 200, timeout-s = 30 }` (also
+//!   `since` with `id-header`, `at-timeout`); the first two may have `on = "change"` or `"period"`
+//!   and `messages = "full"` or `"merge-patch"`,
 //! - `command = "pause-job"`, `"resume-job"`, `"cancel-job"` or `"set-target"`; the last one has
 //!   `arguments` called `heater` and `celsius`, each `{ path = "NAME" }`, `{ body = "POINTER" }` (a
 //!   JSON Pointer, RFC 6901) or `{ value = … }`. Its body is rendered after the command.
@@ -75,10 +80,12 @@ mod file;
 mod filter;
 mod json;
 mod log_in;
+pub(crate) mod merge_patch;
 mod names;
 mod order;
 mod place;
 mod problem;
+mod push_plan;
 mod refusal;
 mod render;
 mod request;
@@ -100,10 +107,14 @@ pub use error::{DialectError, DialectProblem};
 pub use log_in::LogIns;
 pub use order::Order;
 pub use problem::Problem;
+pub use push_plan::{
+    AtTimeout, EventStreamPlan, LongPollIds, LongPollPlan, PingPlan, PushForm, PushMessages,
+    PushOn, PushPlan, WebSocketPlan,
+};
 pub use refusal::Decided;
 pub use render::{RenderError, Rendered};
 pub use request::Request;
-pub use route::{Matched, Params, PushPlan, RouteId, ShownKey};
+pub use route::{Matched, Params, RouteId, ShownKey};
 pub use router::Routed;
 pub use versions::{DialectFile, UnknownVersion};
 

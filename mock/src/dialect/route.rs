@@ -10,6 +10,7 @@ use super::argument::Place;
 use super::body::{Node, Phrase};
 use super::expression::Expression;
 use super::order::OrderTemplate;
+use super::push_plan::{PushForm, PushPlan};
 use super::text_body::TextTemplate;
 
 /// Names a route by its place in the dialect's file, counted from 0.
@@ -35,12 +36,17 @@ impl Matched {
     /// Gives what two requests have in common that are shown the same; none if that depends on a
     /// body.
     pub fn shown_key(&self) -> Option<ShownKey> {
-        self.body.is_none().then(|| ShownKey {
+        self.body.is_none().then(|| self.key_without_body())
+    }
+
+    /// Gives what two requests have in common that differ in their bodies only.
+    pub fn key_without_body(&self) -> ShownKey {
+        ShownKey {
             version: self.version,
             route: self.route,
             path: self.path.clone(),
             query: self.query.clone(),
-        })
+        }
     }
 }
 
@@ -66,22 +72,6 @@ impl Params {
             .find(|(known, _)| known == name)
             .and_then(|(_, value)| value.as_deref())
     }
-}
-
-/// Says how a route pushes instead of answering once.
-///
-/// The body is looked at every `period` and sent when it has changed.
-///
-/// # Source
-/// WHATWG HTML, "Server-sent events".
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct PushPlan {
-    /// Real time between two looks.
-    pub period: Duration,
-    /// Real time of silence after which a comment is sent.
-    pub keep_alive: Duration,
-    /// The reconnection time the client is told first.
-    pub retry: Duration,
 }
 
 /// Is a checked route.
@@ -158,4 +148,15 @@ pub(super) struct LogInTemplate {
     pub(super) key: Place,
     /// Where the user's name is, if one is asked for.
     pub(super) user: Option<Place>,
+}
+
+impl RouteKind {
+    /// Tells whether answers carry a tag by which a client can say that it has this body.
+    pub(super) fn is_tagged(&self) -> bool {
+        match self {
+            Self::Body => true,
+            Self::Command(_) | Self::LogIn(_) | Self::LogOut => false,
+            Self::Push(plan) => matches!(plan.form, PushForm::LongPoll(_)),
+        }
+    }
 }

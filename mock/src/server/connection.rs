@@ -16,6 +16,7 @@ use tokio_util::sync::CancellationToken;
 
 use super::exchange;
 use super::limits::{PROBE_AFTER, READ_TIMEOUT};
+use super::push::SessionSlot;
 use super::shared::Shared;
 use super::{ConnectionId, WireEvent};
 use crate::fault::{FaultyStream, Step, StreamControl};
@@ -25,6 +26,8 @@ use crate::fault::{FaultyStream, Step, StreamControl};
 pub(super) struct Connection {
     pub(super) id: ConnectionId,
     pub(super) control: Arc<StreamControl>,
+    /// What the connection goes on with once its HTTP is over.
+    pub(super) session: SessionSlot,
 }
 
 /// Serves a connection until either side ends it.
@@ -39,6 +42,7 @@ pub(super) async fn serve(
     let connection = Connection {
         id: shared.next_connection(),
         control: Arc::new(StreamControl::default()),
+        session: SessionSlot::default(),
     };
     shared
         .wire
@@ -80,7 +84,8 @@ async fn exchanges(
         // The library's own would close idle connections too, and a client that asks once a minute
         // is to find its connection open unless a fault says otherwise.
         .header_read_timeout(None)
-        .serve_connection(TokioIo::new(stream), service);
+        .serve_connection(TokioIo::new(stream), service)
+        .with_upgrades();
     let mut http = pin!(http);
     let mut overdue = pin!(control.head_overdue(READ_TIMEOUT));
     let mut changes = shared.faults.changes();
@@ -103,7 +108,12 @@ async fn exchanges(
                 }
             }
             // An error is the client's leaving, its bad HTTP, or a fault: seen below or no news.
-            _ = http.as_mut() => break,
+            _ = http.as_mut() => {
+                if let Some(session) = connection.session.take() {
+                    session.run(cut).await;
+                }
+                break;
+            }
         }
     }
     if control.is_reset() {

@@ -11,11 +11,11 @@ use http::header::{CONTENT_LENGTH, HOST, RETRY_AFTER};
 use http::{HeaderMap, HeaderValue, Method, StatusCode, Version, request};
 use http_body_util::{BodyExt, LengthLimitError, Limited};
 
+use super::WireEvent;
 use super::connection::Connection;
 use super::limits::{MAX_BODY_BYTES, READ_TIMEOUT};
-use super::push::PushBody;
+use super::push::{self, PushBody};
 use super::shared::Shared;
-use super::{ExchangeId, WireEvent};
 use crate::dialect::{Answer, Dialect, Matched, Problem, Request, Routed};
 use crate::fault::{Fault, RetryAfter};
 use crate::sim::{Truth, VirtualTime};
@@ -57,7 +57,7 @@ pub(super) async fn handle(
     request: request::Request<Body>,
 ) -> Response {
     connection.control.request_begins();
-    let (head, body) = request.into_parts();
+    let (mut head, body) = request.into_parts();
     let body = read(&head.headers, body).await;
     let exchange = shared.next_exchange();
     shared.wire.tell(|virtual_time| WireEvent::RequestReceived {
@@ -74,11 +74,24 @@ pub(super) async fn handle(
     if !host.printer.host_answers {
         // It restarts: nobody is there to carry a command out or to answer, and nothing is sent that
         // could be observed.
-        connection.control.give_no_answer();
-        connection.control.answer_begins(false);
-        return Response::new(Body::empty());
+        return no_answer(&connection);
     }
-    let reply = decide(&shared, now, &host, &head, body);
+    let mut reply = decide(&shared, now, &host, &head, body);
+    let mut stream = None;
+    let mut pushing = false;
+    if let Some(matched) = reply.push.take() {
+        let answer = (reply.answer, reply.truth);
+        let begun = push::begin(&shared, &connection, exchange, &mut head, matched, answer).await;
+        let Some(begun) = begun else {
+            return no_answer(&connection);
+        };
+        reply = Reply::of(begun.answer, begun.truth);
+        if head.method == Method::HEAD && begun.events.is_none() {
+            reply.answer = reply.answer.without_body();
+        }
+        stream = begun.events;
+        pushing = begun.endless;
+    }
     if !reply.after.is_zero() {
         tokio::time::sleep(reply.after).await;
     }
@@ -90,11 +103,15 @@ pub(super) async fn handle(
         body: reply.answer.body.clone(),
         truth: Arc::clone(&reply.truth),
     });
-    // To HEAD the stream is answered too, and never asked for a piece: its head has no length then,
-    // like that of GET.
-    let pushing = reply.push.is_some() && head.method != Method::HEAD;
     connection.control.answer_begins(pushing);
-    respond(&shared, exchange, reply)
+    respond(reply.answer, stream)
+}
+
+/// Lets the connection be reset instead of answering.
+fn no_answer(connection: &Connection) -> Response {
+    connection.control.give_no_answer();
+    connection.control.answer_begins(false);
+    Response::new(Body::empty())
 }
 
 /// Reads a request's body within the limits.
@@ -248,17 +265,14 @@ fn status(code: StatusCode, retry_after: Option<RetryAfter>) -> Problem {
     }
 }
 
-fn respond(shared: &Arc<Shared>, exchange: ExchangeId, reply: Reply) -> Response {
-    let body = match reply.push {
-        Some(matched) => match shared.dialects.of(&matched).push_plan(matched.route) {
-            Some(plan) => Body::new(PushBody::new(Arc::clone(shared), matched, plan, exchange)),
-            None => Body::empty(),
-        },
-        None => Body::from(reply.answer.body),
+fn respond(answer: Answer, stream: Option<PushBody>) -> Response {
+    let body = match stream {
+        Some(stream) => Body::new(stream),
+        None => Body::from(answer.body),
     };
     let mut response = Response::new(body);
-    *response.status_mut() = reply.answer.status;
-    *response.headers_mut() = reply.answer.headers;
+    *response.status_mut() = answer.status;
+    *response.headers_mut() = answer.headers;
     response
 }
 

@@ -16,6 +16,13 @@ pub const READ_TIMEOUT: Duration = Duration::from_secs(30);
 /// How long answers under way may take when the host stops.
 pub const STOP_TIMEOUT: Duration = Duration::from_secs(1);
 
+/// How long the client of a WebSocket may take to answer a close frame. No longer than
+/// [`STOP_TIMEOUT`], which all connections together have.
+///
+/// # Source
+/// RFC 6455 section 7.1.1 asks for "a reasonable time period" (from memory); chosen.
+pub(super) const CLOSE_TIMEOUT: Duration = Duration::from_millis(800);
+
 /// How long a connection may be silent before the system probes whether the client is still there.
 ///
 /// An idle connection is never closed by the host, so one whose client has lost its network would

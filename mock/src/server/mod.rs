@@ -30,5 +30,5 @@ mod tests;
 pub use clock::{Clock, ClockError};
 pub use host::Host;
 pub use limits::{MAX_BODY_BYTES, READ_TIMEOUT, STOP_TIMEOUT};
-pub use observer::{ConnectionId, ExchangeId, Observer, WireEvent};
+pub use observer::{ConnectionId, ExchangeId, FrameKind, Observer, WireEvent};
 pub use options::{HostOptions, StartError};

@@ -93,16 +93,42 @@ pub enum WireEvent {
         /// What was true when it was made.
         truth: Arc<Truth>,
     },
-    /// A piece of a push stream is about to be sent.
+    /// A piece of a push stream is about to be sent: text of an event stream, or the payload of one
+    /// message of a WebSocket.
     PushSent {
         /// The virtual time.
         virtual_time: VirtualTime,
         /// Of which exchange.
         exchange: ExchangeId,
-        /// The bytes of the stream.
+        /// The bytes.
         bytes: Bytes,
         /// What was true when they were made.
         truth: Arc<Truth>,
+    },
+    /// The client of a WebSocket has sent a message or a control frame.
+    ///
+    /// What is against RFC 6455 shows only in the close frame it is answered with.
+    FrameReceived {
+        /// The virtual time.
+        virtual_time: VirtualTime,
+        /// Which exchange opened the WebSocket.
+        exchange: ExchangeId,
+        /// What it is.
+        kind: FrameKind,
+        /// The payload, unmasked; of a message, all its fragments.
+        bytes: Bytes,
+    },
+    /// A ping or a close frame of the host's is about to be sent. Messages are told as `PushSent`;
+    /// every ping received is answered with a pong that is not told.
+    FrameSent {
+        /// The virtual time.
+        virtual_time: VirtualTime,
+        /// Which exchange opened the WebSocket.
+        exchange: ExchangeId,
+        /// What it is.
+        kind: FrameKind,
+        /// The payload.
+        bytes: Bytes,
     },
     /// A fault comes into force.
     FaultRaised {
@@ -134,6 +160,24 @@ pub enum WireEvent {
     },
 }
 
+/// Says what a frame, or a whole message, of a WebSocket is.
+///
+/// # Source
+/// RFC 6455 section 5.5 and section 5.6.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum FrameKind {
+    /// Text.
+    Text,
+    /// Binary data.
+    Binary,
+    /// A ping.
+    Ping,
+    /// A pong.
+    Pong,
+    /// A close frame: a code of two bytes and a reason, or nothing.
+    Close,
+}
+
 impl WireEvent {
     /// Gives the virtual time of the event.
     pub fn virtual_time(&self) -> VirtualTime {
@@ -144,6 +188,8 @@ impl WireEvent {
             | Self::RequestReceived { virtual_time, .. }
             | Self::AnswerSent { virtual_time, .. }
             | Self::PushSent { virtual_time, .. }
+            | Self::FrameReceived { virtual_time, .. }
+            | Self::FrameSent { virtual_time, .. }
             | Self::FaultRaised { virtual_time, .. }
             | Self::FaultCleared { virtual_time, .. }
             | Self::DriftRaised { virtual_time, .. }

@@ -23,7 +23,7 @@ pub(super) struct Orders {
     /// By due time, then by arrival.
     waiting: BTreeMap<(VirtualTime, u64), Command>,
     arrivals: u64,
-    answered: HashMap<(Option<ShownKey>, String), Answer>,
+    answered: HashMap<(ShownKey, String), Answer>,
 }
 
 impl Orders {
@@ -54,22 +54,16 @@ impl Orders {
     /// Gives the answer to an earlier request of the same name.
     pub(super) fn answer_given(&self, matched: &Matched, order: &Order) -> Option<Answer> {
         let name = order.idempotency_key.clone()?;
-        self.answered.get(&(of_route(matched), name)).cloned()
+        self.answered
+            .get(&(matched.key_without_body(), name))
+            .cloned()
     }
 
     /// Remembers an answer under the name of its request.
     pub(super) fn remember(&mut self, matched: &Matched, name: String, answer: Answer) {
         if self.answered.len() < MOST_NAMED {
-            self.answered.insert((of_route(matched), name), answer);
+            self.answered
+                .insert((matched.key_without_body(), name), answer);
         }
     }
-}
-
-/// Names a route with the parameters of its path, whatever the body.
-fn of_route(matched: &Matched) -> Option<ShownKey> {
-    Matched {
-        body: None,
-        ..matched.clone()
-    }
-    .shown_key()
 }

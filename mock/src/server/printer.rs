@@ -9,6 +9,7 @@ use http::header::{HeaderValue, SET_COOKIE};
 
 use super::limits::KEPT_BODIES;
 use super::orders::Orders;
+use super::push::Feeds;
 use crate::dialect::{
     Access, Answer, AuthScheme, Decided, Dialect, DialectFile, LogIns, Matched, Order, Problem,
     RenderError, Rendered, Request, ShownKey,
@@ -25,6 +26,7 @@ pub(super) struct Printer {
     shown: Shown,
     orders: Orders,
     log_ins: LogIns,
+    pub(super) feeds: Feeds,
 }
 
 /// Is what was shown last. The printer changes only at ticks and by commands, so until the next of
@@ -55,6 +57,7 @@ impl Printer {
             shown,
             orders: Orders::default(),
             log_ins: LogIns::default(),
+            feeds: Feeds::default(),
         }
     }
 

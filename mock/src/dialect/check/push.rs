@@ -1,18 +1,23 @@
 //! How a route pushes, as written -> checked [`PushPlan`].
 
+use std::ops::RangeInclusive;
 use std::time::Duration;
 
+use http::{HeaderName, HeaderValue};
 use toml::Spanned;
 
 use super::reader::Reader;
 use crate::dialect::error::{DialectError, DialectProblem};
 use crate::dialect::file;
-use crate::dialect::route::PushPlan;
+use crate::dialect::push_plan::{
+    AtTimeout, EventStreamPlan, LongPollIds, LongPollPlan, PingPlan, PushForm, PushMessages,
+    PushOn, PushPlan, WebSocketPlan,
+};
 
 /// The shortest and the longest time between two looks of a push, in milliseconds.
 ///
 /// Chosen: below 10 ms the host would do nothing else, an hour is longer than any client waits.
-const PERIOD_MS: std::ops::RangeInclusive<u64> = 10..=3_600_000;
+const PERIOD_MS: RangeInclusive<u64> = 10..=3_600_000;
 
 /// The silence after which a comment is sent, unless the file says otherwise.
 ///
@@ -23,6 +28,45 @@ const KEEP_ALIVE_S: u64 = 15;
 /// The reconnection time, unless the file says otherwise: "a few seconds" (same source, from
 /// memory).
 const RETRY_MS: u64 = 2000;
+
+/// The time between two pings and the time for the pong, unless the file says otherwise.
+///
+/// Chosen: shorter than a minute, after which home routers may forget a silent connection (common
+/// practice), and longer than a sleeping radio takes to wake.
+const PING_S: u64 = 30;
+const PONG_WITHIN_S: u64 = 10;
+
+/// How long an answer waits for news, unless the file says otherwise.
+///
+/// # Source
+/// RFC 6202 section 5.5: 30 s is the safer value, up to 120 s has been seen to work (from memory).
+const TIMEOUT_S: u64 = 30;
+
+/// The longest of the times above that a file may ask for, in seconds: an hour, as for the period.
+const MOST_S: u64 = 3600;
+
+/// The forms with the keys that each has besides `form` and `period-ms`.
+const FORMS: [(&str, &[&str]); 3] = [
+    (
+        "server-sent-events",
+        &[
+            "on",
+            "messages",
+            "event",
+            "patch-event",
+            "keep-alive-s",
+            "retry-ms",
+        ],
+    ),
+    (
+        "websocket",
+        &["on", "messages", "ping-s", "pong-within-s", "subprotocol"],
+    ),
+    (
+        "long-poll",
+        &["timeout-s", "since", "id-header", "at-timeout"],
+    ),
+];
 
 /// Checks how a route pushes.
 ///
@@ -36,34 +80,287 @@ pub(super) fn check(
 ) -> Result<PushPlan, DialectError> {
     let start = push.span().start;
     let push = push.get_ref();
-    let form = "server-sent-events";
-    if push.form.get_ref() != form {
-        let field = format!("{field}.push.form");
-        return Err(reader.not_allowed(&field, &push.form, "server-sent-events", &[form]));
-    }
-    if raw.method.get_ref() != "GET" || raw.status.is_some() {
-        let problem = DialectProblem::Both {
-            one: "`push`",
-            other: "a method other than GET, or a status,",
-        };
-        return Err(reader.error(start, field, problem));
-    }
-    let period_ms = *push.period_ms.get_ref();
-    if !PERIOD_MS.contains(&period_ms) {
-        let problem = DialectProblem::NotAllowed {
-            value: period_ms.to_string(),
-            allowed: format!("{} to {} ms", PERIOD_MS.start(), PERIOD_MS.end()),
-            hint: None,
-        };
-        let field = format!("{field}.push.period-ms");
-        return Err(reader.error(push.period_ms.span().start, &field, problem));
-    }
-    let or = |value: &Option<Spanned<u64>>, default| {
-        value.as_ref().map_or(default, |value| *value.get_ref())
+    let keys = Keys {
+        reader,
+        field: format!("{field}.push"),
     };
+    let form = keys.form(push)?;
+    let both = |one, other| reader.error(start, field, DialectProblem::Both { one, other });
+    if raw.method.get_ref() != "GET" || raw.status.is_some() {
+        return Err(both("`push`", "a method other than GET, or a status,"));
+    }
+    if raw.content_type.is_some() && form == "websocket" {
+        return Err(both("`content-type`", "form `websocket`"));
+    }
+    let period_ms = keys.within("period-ms", &push.period_ms, PERIOD_MS, "ms")?;
+    let messages = keys.messages(push)?;
     Ok(PushPlan {
         period: Duration::from_millis(period_ms),
-        keep_alive: Duration::from_secs(or(&push.keep_alive_s, KEEP_ALIVE_S).max(1)),
-        retry: Duration::from_millis(or(&push.retry_ms, RETRY_MS)),
+        on: keys.on(push)?,
+        messages,
+        form: match form {
+            "websocket" => PushForm::WebSocket(keys.websocket(push)?),
+            "long-poll" => PushForm::LongPoll(keys.long_poll(push)?),
+            _ => PushForm::ServerSentEvents(keys.event_stream(push, messages)?),
+        },
     })
+}
+
+/// Checks single keys of one `push` table.
+struct Keys<'a> {
+    reader: &'a Reader<'a>,
+    field: String,
+}
+
+impl Keys<'_> {
+    /// Gives the form, with every key that is there belonging to it.
+    fn form(&self, push: &file::Push) -> Result<&'static str, DialectError> {
+        let written = push.form.get_ref();
+        let Some((form, keys)) = FORMS.into_iter().find(|(form, _)| form == written) else {
+            let forms = FORMS.map(|(form, _)| form);
+            let allowed = format!("one of {}", forms.join(", "));
+            return Err(self.not_allowed("form", &push.form, &allowed, &forms));
+        };
+        for (key, start) in push.keys() {
+            if !keys.contains(&key) {
+                let problem = DialectProblem::NotOfForm {
+                    form,
+                    keys: keys.join("`, `"),
+                };
+                return Err(self.error(start, key, problem));
+            }
+        }
+        Ok(form)
+    }
+
+    fn on(&self, push: &file::Push) -> Result<PushOn, DialectError> {
+        let Some(on) = &push.on else {
+            return Ok(PushOn::Change);
+        };
+        match on.get_ref().as_str() {
+            "change" => Ok(PushOn::Change),
+            "period" => Ok(PushOn::Period),
+            _ => {
+                let known = ["change", "period"];
+                Err(self.not_allowed("on", on, "one of change, period", &known))
+            }
+        }
+    }
+
+    fn messages(&self, push: &file::Push) -> Result<PushMessages, DialectError> {
+        let Some(messages) = &push.messages else {
+            return Ok(PushMessages::Full);
+        };
+        match messages.get_ref().as_str() {
+            "full" => Ok(PushMessages::Full),
+            "merge-patch" => Ok(PushMessages::MergePatch),
+            _ => {
+                let known = ["full", "merge-patch"];
+                Err(self.not_allowed("messages", messages, "one of full, merge-patch", &known))
+            }
+        }
+    }
+
+    fn event_stream(
+        &self,
+        push: &file::Push,
+        messages: PushMessages,
+    ) -> Result<EventStreamPlan, DialectError> {
+        if let Some(name) = &push.patch_event
+            && messages == PushMessages::Full
+        {
+            let problem = DialectProblem::Both {
+                one: "`patch-event`",
+                other: "full messages",
+            };
+            return Err(self.error(name.span().start, "patch-event", problem));
+        }
+        let keep_alive_s =
+            self.seconds("keep-alive-s", push.keep_alive_s.as_ref(), KEEP_ALIVE_S, 1)?;
+        let retry_ms = match &push.retry_ms {
+            Some(retry) => self.within("retry-ms", retry, 0..=1000 * MOST_S, "ms")?,
+            None => RETRY_MS,
+        };
+        Ok(EventStreamPlan {
+            event: self.event_name("event", push.event.as_ref())?,
+            patch_event: self.event_name("patch-event", push.patch_event.as_ref())?,
+            keep_alive: Duration::from_secs(keep_alive_s),
+            retry: Duration::from_millis(retry_ms),
+        })
+    }
+
+    /// Checks the name of an event: a line, and not nothing, which a client reads as no name.
+    fn event_name(
+        &self,
+        key: &str,
+        name: Option<&file::Text>,
+    ) -> Result<Option<String>, DialectError> {
+        let Some(name) = name else {
+            return Ok(None);
+        };
+        let text = name.get_ref();
+        // A NUL would do no harm in the standard's parser, and does in others.
+        if text.is_empty() || text.contains(['\r', '\n', '\0']) {
+            let allowed = "one line of text (WHATWG HTML, \"Server-sent events\")";
+            return Err(self.not_allowed(key, name, allowed, &[]));
+        }
+        Ok(Some(text.clone()))
+    }
+
+    fn websocket(&self, push: &file::Push) -> Result<WebSocketPlan, DialectError> {
+        let every_s = self.seconds("ping-s", push.ping_s.as_ref(), PING_S, 0)?;
+        let default_s = PONG_WITHIN_S.min(every_s);
+        let pong = push.pong_within_s.as_ref();
+        let pong_within_s = match pong {
+            // A pong that may come later than the next ping would make it unclear which is missing.
+            Some(pong) if every_s > 0 => self.within(
+                "pong-within-s",
+                pong,
+                1..=every_s,
+                "s, no more than `ping-s`",
+            )?,
+            Some(pong) => {
+                let problem = DialectProblem::Both {
+                    one: "`pong-within-s`",
+                    other: "`ping-s = 0`",
+                };
+                return Err(self.error(pong.span().start, "pong-within-s", problem));
+            }
+            None => default_s,
+        };
+        Ok(WebSocketPlan {
+            pings: (every_s > 0).then_some(PingPlan {
+                every: Duration::from_secs(every_s),
+                pong_within: Duration::from_secs(pong_within_s),
+            }),
+            subprotocol: match &push.subprotocol {
+                Some(name) => Some(self.subprotocol(name)?),
+                None => None,
+            },
+        })
+    }
+
+    fn subprotocol(&self, name: &file::Text) -> Result<HeaderValue, DialectError> {
+        let text = name.get_ref();
+        let allowed = "a token (RFC 9110 section 5.6.2, as RFC 6455 section 4.1 asks)";
+        let wrong = || self.not_allowed("subprotocol", name, allowed, &[]);
+        if text.is_empty() || !text.bytes().all(is_token_byte) {
+            return Err(wrong());
+        }
+        HeaderValue::try_from(text).map_err(|_| wrong())
+    }
+
+    fn long_poll(&self, push: &file::Push) -> Result<LongPollPlan, DialectError> {
+        let timeout_s = self.seconds("timeout-s", push.timeout_s.as_ref(), TIMEOUT_S, 1)?;
+        Ok(LongPollPlan {
+            timeout: Duration::from_secs(timeout_s),
+            ids: self.ids(push)?,
+            at_timeout: self.at_timeout(push)?,
+        })
+    }
+
+    fn ids(&self, push: &file::Push) -> Result<Option<LongPollIds>, DialectError> {
+        let (since, header) = match (&push.since, &push.id_header) {
+            (None, None) => return Ok(None),
+            (Some(since), Some(header)) => (since, header),
+            (Some(since), None) => {
+                let problem = DialectProblem::Missing {
+                    what: "`id-header`, from which a client learns the number,",
+                };
+                return Err(self.error(since.span().start, "since", problem));
+            }
+            (None, Some(header)) => {
+                let problem = DialectProblem::Missing {
+                    what: "`since`, with which a client tells the number,",
+                };
+                return Err(self.error(header.span().start, "id-header", problem));
+            }
+        };
+        if since.get_ref().is_empty() {
+            return Err(self.not_allowed("since", since, "the name of a query parameter", &[]));
+        }
+        let Ok(name) = HeaderName::try_from(header.get_ref()) else {
+            let allowed = "a header field's name (RFC 9110 section 5.1)";
+            return Err(self.not_allowed("id-header", header, allowed, &[]));
+        };
+        Ok(Some(LongPollIds {
+            since: since.get_ref().clone(),
+            header: name,
+        }))
+    }
+
+    fn at_timeout(&self, push: &file::Push) -> Result<AtTimeout, DialectError> {
+        let Some(status) = &push.at_timeout else {
+            return Ok(AtTimeout::NoContent);
+        };
+        match status.get_ref() {
+            200 => Ok(AtTimeout::Body),
+            204 => Ok(AtTimeout::NoContent),
+            304 => Ok(AtTimeout::NotModified),
+            other => {
+                let problem = DialectProblem::NotAllowed {
+                    value: other.to_string(),
+                    allowed: "one of 200, 204, 304".to_owned(),
+                    hint: None,
+                };
+                Err(self.error(status.span().start, "at-timeout", problem))
+            }
+        }
+    }
+
+    fn seconds(
+        &self,
+        key: &str,
+        value: Option<&Spanned<u64>>,
+        default: u64,
+        least: u64,
+    ) -> Result<u64, DialectError> {
+        match value {
+            Some(value) => self.within(key, value, least..=MOST_S, "s"),
+            None => Ok(default),
+        }
+    }
+
+    fn within(
+        &self,
+        key: &str,
+        value: &Spanned<u64>,
+        range: RangeInclusive<u64>,
+        unit: &str,
+    ) -> Result<u64, DialectError> {
+        let number = *value.get_ref();
+        if range.contains(&number) {
+            return Ok(number);
+        }
+        let problem = DialectProblem::NotAllowed {
+            value: number.to_string(),
+            allowed: format!("{} to {} {unit}", range.start(), range.end()),
+            hint: None,
+        };
+        Err(self.error(value.span().start, key, problem))
+    }
+
+    fn not_allowed(
+        &self,
+        key: &str,
+        value: &file::Text,
+        allowed: &str,
+        known: &[&str],
+    ) -> DialectError {
+        let field = format!("{}.{key}", self.field);
+        self.reader.not_allowed(&field, value, allowed, known)
+    }
+
+    fn error(&self, start: usize, key: &str, problem: DialectProblem) -> DialectError {
+        let field = format!("{}.{key}", self.field);
+        self.reader.error(start, &field, problem)
+    }
+}
+
+/// Tells whether a byte may stand in a token.
+///
+/// # Source
+/// RFC 9110 section 5.6.2.
+fn is_token_byte(byte: u8) -> bool {
+    byte.is_ascii_alphanumeric() || b"!#$%&'*+-.^_`|~".contains(&byte)
 }

@@ -47,7 +47,7 @@ pub(super) fn check(
     let place = |name: &str| format!("{field}.{name}");
     let kind = kind(reader, field, raw, compiler)?;
     let default_type = match (&kind, &content) {
-        (RouteKind::Push(_), _) => "text/event-stream",
+        (RouteKind::Push(plan), _) => plan.content_type(),
         (_, Some(ContentTemplate::Text(_))) => "text/plain; charset=utf-8",
         (_, Some(ContentTemplate::Bytes(_))) => "application/octet-stream",
         _ => "application/json",

@@ -5,6 +5,7 @@ use indexmap::IndexMap;
 use super::reader::{Reader, field_at};
 use crate::dialect::error::{DialectError, DialectProblem};
 use crate::dialect::file::Whole;
+use crate::dialect::push_plan::PushMessages;
 use crate::dialect::refusal::Refusal;
 use crate::dialect::render::{self, RenderError, Rendered};
 use crate::dialect::route::{Matched, Params, RouteId, RouteKind};
@@ -124,8 +125,15 @@ fn try_matched(dialect: &Dialect, matched: &Matched, sample: &Sample) -> Result<
             dialect.render(matched, truth)?
         }
     };
-    if let Rendered::Missing(_) = rendered {
-        return Ok(());
+    match &rendered {
+        Rendered::Missing(_) => return Ok(()),
+        Rendered::Body(body) if body.is_object() => {}
+        _ if sends_patches(dialect, matched.route) => {
+            let message = "messages = \"merge-patch\" needs an object, and this is none (RFC 7396 \
+                           changes members)";
+            return Err(RenderError::of_the_whole(message.to_owned()));
+        }
+        _ => {}
     }
     dialect.finish(matched, truth, rendered)?;
     if let RouteKind::Command(order) = &route.kind {
@@ -139,6 +147,12 @@ fn try_matched(dialect: &Dialect, matched: &Matched, sample: &Sample) -> Result<
         dialect.refusal(matched, &refusal, truth)?;
     }
     Ok(())
+}
+
+fn sends_patches(dialect: &Dialect, route: RouteId) -> bool {
+    dialect
+        .push_plan(route)
+        .is_some_and(|plan| plan.messages == PushMessages::MergePatch)
 }
 
 /// Gives the names between the braces of a path, without the `*` of one that takes the rest.

@@ -3,6 +3,7 @@
 mod language;
 mod plain;
 mod properties;
+mod push;
 mod slips;
 mod slips_own;
 

@@ -82,6 +82,19 @@ pub(super) fn options() -> HostOptions {
     }
 }
 
+/// Gives the built-in dialect with another `push` at `GET /printer/events`.
+pub(super) fn pushing(push: &str) -> Arc<DialectFile> {
+    const PLAIN: &str = include_str!("../../../dialects/plain.toml");
+    let text: Vec<String> = PLAIN
+        .lines()
+        .map(|line| match line.starts_with("push = ") {
+            true => format!("push = {push}"),
+            false => line.to_owned(),
+        })
+        .collect();
+    Arc::new(DialectFile::parse("pushing", &text.join("\n")).unwrap())
+}
+
 impl Bench {
     /// Starts a host without a key.
     pub(super) async fn start() -> Self {
@@ -103,6 +116,18 @@ impl Bench {
         let bench = Self::start().await;
         bench.host.clock().jump_to(PRINTING).unwrap();
         bench
+    }
+
+    /// Starts a host in the middle of a print whose `GET /printer/events` pushes so.
+    pub(super) async fn pushing(push: &str) -> Self {
+        let bench = Self::with(|options| options.dialect = pushing(push)).await;
+        bench.host.clock().jump_to(PRINTING).unwrap();
+        bench
+    }
+
+    /// Lets a second of virtual time pass, in which the up-time, and so the body, changes.
+    pub(super) fn step(&self) {
+        self.host.clock().step(Duration::from_secs(1));
     }
 
     /// Connects a client.

@@ -1,0 +1,212 @@
+//! The states that the routes have shown to their followers.
+
+use std::collections::{HashMap, VecDeque};
+use std::sync::{Arc, OnceLock};
+
+use bytes::Bytes;
+use serde_json::Value;
+use tokio::time::Instant;
+
+use super::boot::Boot;
+use crate::dialect::{Answer, Matched, ShownKey, merge_patch};
+use crate::server::printer::Printer;
+use crate::sim::{Truth, VirtualTime};
+
+/// How many states of a route are kept for those who come back: more than two minutes at two looks
+/// a second.
+const KEPT_ENTRIES: usize = 256;
+
+/// How many routes have their states kept. A path with parameters is a route for each of their
+/// values, and those come from the client.
+const KEPT_FEEDS: usize = 64;
+
+/// Holds what the routes have shown, behind the printer's lock.
+#[derive(Debug)]
+pub(in crate::server) struct Feeds {
+    /// The moment from which the looks are counted.
+    epoch: Instant,
+    feeds: HashMap<ShownKey, Feed>,
+    /// Counts the looks.
+    looks: u64,
+}
+
+impl Default for Feeds {
+    fn default() -> Self {
+        Self {
+            epoch: Instant::now(),
+            feeds: HashMap::new(),
+            looks: 0,
+        }
+    }
+}
+
+/// Is what one route has shown, oldest first.
+#[derive(Debug)]
+struct Feed {
+    entries: VecDeque<Arc<Entry>>,
+    boot: Boot,
+    /// The id given last; ids never go back, also when the entries are forgotten.
+    last_id: Option<u64>,
+    /// When it was looked at last, as a number of looks.
+    looked: u64,
+}
+
+/// Is one state of a route, made when somebody looked and the body was another than before.
+///
+/// What it is sent as is made when first needed, once for all followers.
+#[derive(Debug)]
+pub(super) struct Entry {
+    /// Its number: the tick it was seen at, or one more than the number before where a command or a
+    /// drift has changed the body within one tick.
+    pub(super) id: u64,
+    /// The whole body.
+    pub(super) body: Bytes,
+    /// What was true then.
+    pub(super) truth: Arc<Truth>,
+    /// The body of the entry before it.
+    before: Option<Bytes>,
+    patch: OnceLock<Bytes>,
+    pub(super) full_event: OnceLock<Bytes>,
+    pub(super) patch_event: OnceLock<Bytes>,
+}
+
+impl Entry {
+    /// Gives the merge patch from a body, if that is the one before.
+    pub(super) fn patch_from(&self, body: &Bytes) -> Option<&Bytes> {
+        let before = self.before.as_ref().filter(|before| *before == body)?;
+        Some(self.patch.get_or_init(|| patch(before, &self.body)))
+    }
+}
+
+/// Gives the merge patch from one body to another; `{}` where nothing has changed.
+pub(super) fn patch(before: &[u8], after: &[u8]) -> Bytes {
+    // The check of the dialect admits patches of JSON only; a body that is none is replaced whole.
+    let value = |body: &[u8]| serde_json::from_slice::<Value>(body).ok();
+    let (Some(before), Some(after)) = (value(before), value(after)) else {
+        return Bytes::copy_from_slice(after);
+    };
+    match merge_patch::diff(&before, &after) {
+        Some(patch) => Bytes::from(patch.to_string()),
+        None => Bytes::from_static(b"{}"),
+    }
+}
+
+/// Is what somebody who looks at a route finds.
+#[derive(Debug)]
+pub(super) enum Look {
+    /// The route's present state.
+    State {
+        /// The state.
+        entry: Arc<Entry>,
+        /// The same as an answer.
+        answer: Answer,
+        /// What is true now.
+        truth: Arc<Truth>,
+    },
+    /// There is nothing to show: an answer that says why.
+    Nothing {
+        /// The answer.
+        answer: Answer,
+        /// What is true now.
+        truth: Arc<Truth>,
+    },
+    /// The host is not there.
+    Away,
+}
+
+impl Printer {
+    /// Looks at a push route, and notes its state if it is a new one.
+    pub(super) fn look(&mut self, at: VirtualTime, matched: &Matched) -> Look {
+        let (answer, truth) = self.answer(at, matched);
+        if !truth.printer.host_answers {
+            return Look::Away;
+        }
+        if !answer.status.is_success() {
+            return Look::Nothing { answer, truth };
+        }
+        let entry = self.feeds.note(matched, &answer.body, &truth);
+        Look::State {
+            entry,
+            answer,
+            truth,
+        }
+    }
+
+    /// Gives the moment from which looks are counted.
+    pub(super) fn epoch(&self) -> Instant {
+        self.feeds.epoch
+    }
+
+    /// Gives the states of a route from the one of that number on; `None` when no state of that
+    /// number is known any more.
+    pub(super) fn shown_since(&self, matched: &Matched, id: u64) -> Option<Vec<Arc<Entry>>> {
+        let entries = &self.feeds.feeds.get(&matched.key_without_body())?.entries;
+        let known = entries.iter().position(|entry| entry.id == id)?;
+        Some(entries.iter().skip(known).cloned().collect())
+    }
+}
+
+impl Feeds {
+    fn note(&mut self, matched: &Matched, body: &Bytes, truth: &Arc<Truth>) -> Arc<Entry> {
+        self.looks += 1;
+        let key = matched.key_without_body();
+        if !self.feeds.contains_key(&key) {
+            self.make_room();
+        }
+        let feed = self.feeds.entry(key).or_insert_with(|| Feed {
+            entries: VecDeque::new(),
+            boot: Boot::of(truth),
+            last_id: None,
+            looked: 0,
+        });
+        feed.looked = self.looks;
+        feed.note(body, truth)
+    }
+
+    /// Forgets the route that nobody has looked at for longest, if there are too many.
+    fn make_room(&mut self) {
+        if self.feeds.len() < KEPT_FEEDS {
+            return;
+        }
+        let oldest = self.feeds.iter().min_by_key(|(_, feed)| feed.looked);
+        if let Some(matched) = oldest.map(|(matched, _)| matched.clone()) {
+            self.feeds.remove(&matched);
+        }
+    }
+}
+
+impl Feed {
+    fn note(&mut self, body: &Bytes, truth: &Arc<Truth>) -> Arc<Entry> {
+        let boot = Boot::of(truth);
+        if !self.boot.is_same(boot) {
+            // A host that has restarted remembers nothing of what it sent.
+            self.entries.clear();
+            self.boot = boot;
+        }
+        if let Some(last) = self.entries.back()
+            && last.body == *body
+        {
+            return Arc::clone(last);
+        }
+        let tick = truth.at.tick().0;
+        let id = match self.last_id {
+            Some(last) => tick.max(last.saturating_add(1)),
+            None => tick,
+        };
+        self.last_id = Some(id);
+        let entry = Arc::new(Entry {
+            id,
+            body: body.clone(),
+            truth: Arc::clone(truth),
+            before: self.entries.back().map(|last| last.body.clone()),
+            patch: OnceLock::new(),
+            full_event: OnceLock::new(),
+            patch_event: OnceLock::new(),
+        });
+        if self.entries.len() == KEPT_ENTRIES {
+            self.entries.pop_front();
+        }
+        self.entries.push_back(Arc::clone(&entry));
+        entry
+    }
+}
