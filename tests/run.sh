@@ -20,6 +20,9 @@ need node nodejs
 need curl curl
 need jq jq
 need cc gcc libc6-dev
+# A broker, and a client of it that is not ours. Debian puts the broker where only root looks.
+PATH=$PATH:/usr/sbin need mosquitto mosquitto
+need mosquitto_sub mosquitto-clients
 header() { printf '#include <%s>\n' "$1" | cc -E - >/dev/null 2>&1; }
 command -v cc >/dev/null 2>&1 && header curl/curl.h || packages+=(libcurl4-openssl-dev)
 command -v cc >/dev/null 2>&1 && header cjson/cJSON.h || packages+=(libcjson-dev)
@@ -52,6 +55,11 @@ venv=target/external-checks
 "$venv/bin/pip" install --quiet --disable-pip-version-check -r tests/external/requirements.txt
 "$venv/bin/python" tests/external/temperature_lab.py \
   cargo run --quiet --locked --package coldbed-mock --example temperature_lab --
+
+say "external checks: what is announced, seen by another DNS-SD client"
+# Built first: the command itself is stopped by a signal, and cargo would be in between.
+cargo build --quiet --locked --package coldbed
+"$venv/bin/python" tests/external/dns_sd.py target/debug/coldbed
 
 say "end-to-end tests"
 # Watchers sleep most of the time: more of them at once than there are cores.

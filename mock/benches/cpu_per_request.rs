@@ -46,13 +46,11 @@ fn serve(which: &str) {
         let scenario = Scenario::builtin("printing").expect("it is there");
         let clock = Clock::paused_at(FROM);
         clock.resume();
+        let simulation = Simulation::new(Arc::new(scenario.expect("it is sound")), 1);
+        let dialect = Arc::new(DialectFile::builtin("plain").expect("it is sound"));
         let options = HostOptions {
-            simulation: Simulation::new(Arc::new(scenario.expect("it is sound")), 1),
-            dialect: Arc::new(DialectFile::builtin("plain").expect("it is sound")),
-            key: None,
-            listen: ([127, 0, 0, 1], 0).into(),
             clock,
-            observer: None,
+            ..HostOptions::on_loopback(simulation, dialect)
         };
         if which == "plain" {
             let host = Host::start(options).await.expect("a port is free");

@@ -64,13 +64,11 @@ async fn serve() -> Outcome<()> {
     let scenario = Scenario::builtin("printing").ok_or("no such scenario")??;
     let clock = Clock::new(1.0)?;
     clock.jump_to(VirtualTime::new(Duration::from_secs(2 * 3600)))?;
+    let simulation = Simulation::new(Arc::new(scenario), 1);
+    let dialect = Arc::new(DialectFile::parse("bench", &text.join("\n"))?);
     let host = Host::start(HostOptions {
-        simulation: Simulation::new(Arc::new(scenario), 1),
-        dialect: Arc::new(DialectFile::parse("bench", &text.join("\n"))?),
-        key: None,
-        listen: ([127, 0, 0, 1], 0).into(),
         clock,
-        observer: None,
+        ..HostOptions::on_loopback(simulation, dialect)
     })
     .await?;
     println!("{}", host.local_addr());

@@ -56,9 +56,12 @@ pub(crate) struct Served {
 
 impl Served {
     pub(crate) fn start(args: &[&str]) -> Self {
-        let mut child = coldbed()
-            .arg("serve")
-            .args(args)
+        Self::spawn(coldbed().arg("serve").args(args))
+    }
+
+    /// Starts a command that serves, on a free port.
+    pub(crate) fn spawn(command: &mut Command) -> Self {
+        let mut child = command
             .args(["--listen", "127.0.0.1:0"])
             .stdout(Stdio::piped())
             .spawn()

@@ -8,5 +8,6 @@
 mod check;
 mod common;
 mod help;
+mod mqtt;
 mod serve;
 mod watchers;

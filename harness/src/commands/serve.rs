@@ -1,11 +1,16 @@
 //! `coldbed serve`.
 
-use coldbed_mock::server::{Clock, Host, HostOptions};
+use std::path::Path;
+use std::sync::Arc;
+use std::time::Instant;
+
+use coldbed_mock::dialect::{Announcement, Dialect};
+use coldbed_mock::server::{Broker, Clock, Host, HostOptions, Observer, WireEvent};
 use coldbed_mock::sim::{Simulation, VirtualTime};
 use tokio::signal::unix::{Signal, SignalKind, signal};
 
 use super::{Failure, dialect, scenario};
-use crate::cli::ServeArgs;
+use crate::cli::{BrokerArgument, ServeArgs};
 use crate::exit_code::Outcome;
 
 pub(super) async fn serve(args: ServeArgs) -> Result<Outcome, Failure> {
@@ -23,6 +28,14 @@ pub(super) async fn serve(args: ServeArgs) -> Result<Outcome, Failure> {
         );
     }
     let scenario = scenario(&args.scenario)?;
+    let dialect = dialect(&args.dialect)?;
+    let broker = broker(args.mqtt, dialect.first())?;
+    let announcement = args
+        .announce
+        .then(|| announcement(dialect.first(), &scenario.name));
+    let observer = broker
+        .clone()
+        .map(|broker| Arc::new(BrokerNotes(broker)) as _);
     let mut simulation = Simulation::new(scenario, args.seed);
     let from = VirtualTime::new(args.from);
     simulation.advance_to(from.tick());
@@ -31,11 +44,13 @@ pub(super) async fn serve(args: ServeArgs) -> Result<Outcome, Failure> {
     clock.resume();
     let host = Host::start(HostOptions {
         simulation,
-        dialect: dialect(&args.dialect)?,
+        dialect,
         key: args.key,
         listen: args.listen,
         clock,
-        observer: None,
+        observer,
+        broker,
+        announcement,
     })
     .await
     // A port in use or a foreign address is something to be put right on the command line.
@@ -46,6 +61,57 @@ pub(super) async fn serve(args: ServeArgs) -> Result<Outcome, Failure> {
     ending.wait().await;
     host.stop().await;
     Ok(Outcome::Done)
+}
+
+/// Gives the broker to publish through, if there is one and the dialect has something to publish.
+fn broker(argument: Option<BrokerArgument>, dialect: &Dialect) -> Result<Option<Broker>, Failure> {
+    let Some(broker) = argument.transpose().map_err(Failure::bad_input)? else {
+        return Ok(None);
+    };
+    if dialect.mqtt().is_none() {
+        let message = format!(
+            "--mqtt: dialect `{}` has no [mqtt], so there is nothing to publish [name one that has \
+             with --dialect]",
+            dialect.name()
+        );
+        return Err(Failure::bad_input(message));
+    }
+    if !broker.is_loopback() {
+        eprintln!(
+            "coldbed: caution: {broker} is on the network; password and messages cross it unencrypted"
+        );
+    }
+    Ok(Some(broker))
+}
+
+/// Says how a host is announced; a dialect that names no printer leaves it to the scenario.
+fn announcement(dialect: &Dialect, scenario: &str) -> Announcement {
+    let name = Path::new(scenario).file_stem().unwrap_or_default();
+    let name = name.to_string_lossy();
+    match dialect.announce() {
+        Some(plan) => plan.announcement(&name),
+        None => Announcement::of(&name),
+    }
+}
+
+/// Tells a person how things are with the broker.
+#[derive(Debug)]
+struct BrokerNotes(Broker);
+
+impl Observer for BrokerNotes {
+    fn observe(&self, _at: Instant, event: WireEvent) {
+        let broker = &self.0;
+        match event {
+            WireEvent::BrokerConnected { .. } => eprintln!("coldbed: publishing through {broker}"),
+            WireEvent::BrokerLost { reason, .. } => {
+                eprintln!("coldbed: not publishing through {broker}: {reason}; trying again");
+            }
+            WireEvent::NotPublished { reason, .. } => {
+                eprintln!("coldbed: cannot be published: {reason}");
+            }
+            _ => {}
+        }
+    }
 }
 
 /// Is the wish of a person or of the system that the command ends.

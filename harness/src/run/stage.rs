@@ -1,6 +1,5 @@
 //! A private mock host with one watcher in front of it.
 
-use std::net::{Ipv4Addr, SocketAddr};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -51,12 +50,13 @@ impl Stage {
         let log = Arc::new(Recorder::default());
         let delay = DelayMeter::start();
         let host = Host::start(HostOptions {
-            simulation: Simulation::new(scenario, setting.seed),
-            dialect: Arc::clone(&setting.dialect),
             key: Some(key.to_owned()),
-            listen: SocketAddr::from((Ipv4Addr::LOCALHOST, 0)),
             clock: Clock::paused_at(start),
             observer: Some(Arc::clone(&log) as _),
+            ..HostOptions::on_loopback(
+                Simulation::new(scenario, setting.seed),
+                Arc::clone(&setting.dialect),
+            )
         })
         .await?;
         let (sink, output) = mpsc::unbounded_channel();

@@ -64,7 +64,35 @@
 //! host would: `round(1)` always gives a number with a decimal point, `whole` always one without,
 //! `fahrenheit`, `hms`, `rfc3339` and more do what their names say. All give null for null and for a
 //! number that is not finite. `docs/dialect-filters.md` lists them.
+//!
+//! # Publishing and announcing
+//!
+//! ```toml
+//! [mqtt]                           # what is published, when the host is given a broker
+//! protocol = "3.1.1"               # or "5"
+//! client-id = "bench"              # else the broker gives one
+//! keep-alive-s = 30
+//! qos = 0                          # where a message does not say its own
+//! on = "change"                    # or "period"
+//! period-ms = 1000                 # how often the printer is looked at
+//! will = { topic = "printer/online", text = "no" }     # kept, unless `retain = false`
+//! birth = { topic = "printer/online", text = "yes" }   # likewise
+//!
+//! [[mqtt.topics]]
+//! topic = "printer/{{ name }}"
+//! each = "heaters | items"         # one message for each item
+//! as = ["name", "heater"]
+//! text = "{{ heater.on }}"         # or `body`, JSON as in a route
+//! retain = true                    # else not kept
+//! qos = 1
+//!
+//! [announce]                       # DNS-SD
+//! service = "_coldbed._tcp"
+//! instance = "Desk printer"        # else the printer's name
+//! txt = { path = "/printer" }
+//! ```
 
+mod announce_plan;
 mod answer;
 mod argument;
 mod auth;
@@ -81,6 +109,7 @@ mod filter;
 mod json;
 mod log_in;
 pub(crate) mod merge_patch;
+mod mqtt_plan;
 mod names;
 mod order;
 mod place;
@@ -96,15 +125,20 @@ mod scope;
 mod term;
 mod text;
 mod text_body;
+mod topic_name;
 mod versions;
 
 #[cfg(test)]
 mod tests;
 
+pub use announce_plan::{AnnouncePlan, Announcement};
 pub use answer::Answer;
 pub use auth::{Access, AuthScheme, KeyError};
 pub use error::{DialectError, DialectProblem};
 pub use log_in::LogIns;
+pub use mqtt_plan::{
+    MAX_MESSAGES, MqttPlan, MqttProtocol, Publication, PublicationBody, PublishOn, Qos,
+};
 pub use order::Order;
 pub use problem::Problem;
 pub use push_plan::{
@@ -134,6 +168,8 @@ pub struct Dialect {
     words: minijinja::Value,
     routes: Vec<route::Route>,
     router: router::Router,
+    mqtt: Option<mqtt_plan::MqttPlan>,
+    announce: Option<announce_plan::AnnouncePlan>,
 }
 
 impl Dialect {

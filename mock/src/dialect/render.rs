@@ -193,7 +193,7 @@ fn elements(
     budget: &mut Budget,
     all: &mut Vec<Value>,
 ) -> Result<(), RenderError> {
-    for round in rounds(each, scope)? {
+    for round in rounds(&each.names, &each.list, scope)? {
         all.extend(node(&each.value, &round?, depth + 1, budget)?);
     }
     Ok(())
@@ -226,7 +226,7 @@ fn object(
                 merge(&mut object, value, Some(&binding.bound))?;
             }
             Member::Loop(each) => {
-                for round in rounds(each, scope)? {
+                for round in rounds(&each.names, &each.list, scope)? {
                     let value = node(&each.value, &round?, depth + 1, budget)?;
                     merge(&mut object, value, Some(&each.list))?;
                 }
@@ -275,16 +275,20 @@ fn bound(binding: &Binding, scope: &Scope) -> Result<Scope, RenderError> {
     Ok(scope.bind(&binding.name, evaluate(&binding.bound, scope)?))
 }
 
-/// Gives the scope of each round.
-fn rounds<'a>(
-    each: &'a Loop,
+/// Gives the scope of each round over a list; `names` is one for the item, or two to take a pair
+/// apart.
+///
+/// # Errors
+/// The list has no value, or is none.
+pub(super) fn rounds<'a>(
+    names: &'a [String],
+    list: &'a Expression,
     scope: &'a Scope,
 ) -> Result<impl Iterator<Item = Result<Scope, RenderError>> + use<'a>, RenderError> {
-    let list = evaluate(&each.list, scope)?;
-    let items = term::items(&list, &each.list)?;
-    Ok(items.map(move |item| match each.names.as_slice() {
+    let items = term::items(&evaluate(list, scope)?, list)?;
+    Ok(items.map(move |item| match names {
         [one, two] => {
-            let [first, second] = term::pair(&item, &each.list)?;
+            let [first, second] = term::pair(&item, list)?;
             Ok(scope.bind(one, first).bind(two, second))
         }
         names => Ok(names

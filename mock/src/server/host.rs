@@ -6,6 +6,8 @@ use std::sync::Arc;
 use tokio::task::JoinHandle;
 
 use super::accept::Acceptor;
+use super::announce::Announcer;
+use super::publish::{Broker, Publisher};
 use super::shared::{Shared, Wire};
 use super::socket::Port;
 use super::{Clock, HostOptions, StartError};
@@ -20,6 +22,8 @@ pub struct Host {
     shared: Arc<Shared>,
     address: SocketAddr,
     acceptor: Option<JoinHandle<()>>,
+    publisher: Option<Publisher>,
+    announcer: Option<Announcer>,
 }
 
 impl Host {
@@ -38,8 +42,13 @@ impl Host {
             listen,
             clock,
             observer,
+            broker,
+            announcement,
         } = options;
         check(&mut simulation, &dialect, key.as_deref(), listen)?;
+        if broker.is_some() {
+            check_publications(&mut simulation, &dialect)?;
+        }
         let failed = |source| StartError::Listen {
             address: listen,
             source,
@@ -49,8 +58,15 @@ impl Host {
         let address = port.address();
         let wire = Wire::new(clock, observer);
         let shared = Arc::new(Shared::new(simulation, dialect, key, wire));
+        let announcer = announcement
+            .map(|announcement| Announcer::start(&announcement, address))
+            .transpose()
+            .map_err(|source| StartError::Announce { source })?;
         let acceptor = Acceptor::new(Arc::clone(&shared), port, listener);
+        let publish = |broker: Broker| Publisher::start(Arc::clone(&shared), broker);
         Ok(Self {
+            publisher: broker.map(publish),
+            announcer,
             shared,
             address,
             acceptor: Some(tokio::spawn(acceptor.run())),
@@ -94,10 +110,16 @@ impl Host {
         self.shared.printer().truth(self.shared.wire.clock.now())
     }
 
-    /// Stops: nothing new is accepted, answers under way are finished, push streams end. Comes back
-    /// when the last connection is closed, after [`STOP_TIMEOUT`](super::STOP_TIMEOUT) at the
+    /// Stops: the announcement is withdrawn, the broker is told good-bye, nothing new is accepted,
+    /// answers under way are finished, push streams end. Comes back when the last connection is closed, after [`STOP_TIMEOUT`](super::STOP_TIMEOUT) at the
     /// latest.
     pub async fn stop(mut self) {
+        if let Some(announcer) = self.announcer.take() {
+            announcer.stop().await;
+        }
+        if let Some(publisher) = self.publisher.take() {
+            publisher.stop().await;
+        }
         self.shared.stop.cancel();
         if let Some(acceptor) = self.acceptor.take()
             && let Err(error) = acceptor.await
@@ -112,6 +134,25 @@ impl Drop for Host {
     fn drop(&mut self) {
         self.shared.stop.cancel();
     }
+}
+
+fn check_publications(
+    simulation: &mut Simulation,
+    dialects: &DialectFile,
+) -> Result<(), StartError> {
+    let name = || dialects.first().name().to_owned();
+    if dialects.first().mqtt().is_none() {
+        return Err(StartError::NoMqtt { dialect: name() });
+    }
+    let start = simulation.truth_at(crate::sim::VirtualTime::ZERO);
+    for dialect in dialects.versions() {
+        let checked = dialect.check_publications(&start.heaters);
+        checked.map_err(|source| StartError::Publications {
+            dialect: name(),
+            source: Box::new(source),
+        })?;
+    }
+    Ok(())
 }
 
 fn check(

@@ -1,7 +1,7 @@
 //! The shell: sockets, a clock, and the one lock round the printer.
 //!
 //! Owns: the virtual clock, listening, connections, requests and answers as bytes, push streams,
-//! and telling an [`Observer`] of everything on the wire.
+//! publishing through a broker, announcing the host, and telling an [`Observer`] of everything on the wire.
 //! Does not own: what an answer says (the dialect does), what the printer does (the simulation),
 //! what is to go wrong (the boards).
 //!
@@ -11,6 +11,7 @@
 //! RFC 9110 and RFC 9112 as cited at each rule.
 
 mod accept;
+mod announce;
 mod clock;
 mod connection;
 mod exchange;
@@ -20,6 +21,7 @@ mod observer;
 mod options;
 mod orders;
 mod printer;
+mod publish;
 mod push;
 mod shared;
 mod socket;
@@ -27,8 +29,10 @@ mod socket;
 #[cfg(test)]
 mod tests;
 
+pub use announce::AnnounceError;
 pub use clock::{Clock, ClockError};
 pub use host::Host;
 pub use limits::{MAX_BODY_BYTES, READ_TIMEOUT, STOP_TIMEOUT};
 pub use observer::{ConnectionId, ExchangeId, FrameKind, Observer, WireEvent};
 pub use options::{HostOptions, StartError};
+pub use publish::{Broker, BrokerError};

@@ -8,6 +8,7 @@ use std::time::Instant;
 use bytes::Bytes;
 use http::{Method, StatusCode};
 
+use crate::dialect::Qos;
 use crate::drift::Drift;
 use crate::fault::Fault;
 use crate::sim::{Truth, VirtualTime};
@@ -130,6 +131,41 @@ pub enum WireEvent {
         /// The payload.
         bytes: Bytes,
     },
+    /// A message is about to be published, a birth and a good-bye among them. The will is published
+    /// by the broker, and shows in nobody's events.
+    Published {
+        /// The virtual time.
+        virtual_time: VirtualTime,
+        /// The topic.
+        topic: String,
+        /// The message.
+        body: Bytes,
+        /// Whether the broker keeps it.
+        retain: bool,
+        /// How hard it is delivered.
+        qos: Qos,
+        /// What was true when it was made.
+        truth: Arc<Truth>,
+    },
+    /// Nothing can be published: the dialect has a fault that its check could not find. Told once.
+    NotPublished {
+        /// The virtual time.
+        virtual_time: VirtualTime,
+        /// What is wrong.
+        reason: String,
+    },
+    /// A broker has taken the host in.
+    BrokerConnected {
+        /// The virtual time.
+        virtual_time: VirtualTime,
+    },
+    /// There is no broker, or no longer; told once until there is one again.
+    BrokerLost {
+        /// The virtual time.
+        virtual_time: VirtualTime,
+        /// Why.
+        reason: String,
+    },
     /// A fault comes into force.
     FaultRaised {
         /// The virtual time.
@@ -190,6 +226,10 @@ impl WireEvent {
             | Self::PushSent { virtual_time, .. }
             | Self::FrameReceived { virtual_time, .. }
             | Self::FrameSent { virtual_time, .. }
+            | Self::Published { virtual_time, .. }
+            | Self::NotPublished { virtual_time, .. }
+            | Self::BrokerConnected { virtual_time }
+            | Self::BrokerLost { virtual_time, .. }
             | Self::FaultRaised { virtual_time, .. }
             | Self::FaultCleared { virtual_time, .. }
             | Self::DriftRaised { virtual_time, .. }

@@ -1,12 +1,12 @@
 //! What a host is started with.
 
 use std::io;
-use std::net::SocketAddr;
+use std::net::{Ipv4Addr, SocketAddr};
 use std::sync::Arc;
 
-use super::{Clock, Observer};
-use crate::dialect::{DialectFile, KeyError, RenderError, UnknownVersion};
-use crate::sim::Simulation;
+use super::{AnnounceError, Broker, Clock, Observer};
+use crate::dialect::{Announcement, DialectFile, KeyError, RenderError, UnknownVersion};
+use crate::sim::{Simulation, VirtualTime};
 
 /// Is what a host is started with.
 #[derive(Debug)]
@@ -23,6 +23,27 @@ pub struct HostOptions {
     pub clock: Clock,
     /// Who is told of everything on the wire.
     pub observer: Option<Arc<dyn Observer>>,
+    /// Where to publish what the dialect's `[mqtt]` says; `None` publishes nothing.
+    pub broker: Option<Broker>,
+    /// How to announce the host in its network; `None` does not.
+    pub announcement: Option<Announcement>,
+}
+
+impl HostOptions {
+    /// Begins with a host for clients on this machine: no key, a free port, a clock that stands at
+    /// the scenario's start.
+    pub fn on_loopback(simulation: Simulation, dialect: Arc<DialectFile>) -> Self {
+        Self {
+            simulation,
+            dialect,
+            key: None,
+            listen: (Ipv4Addr::LOCALHOST, 0).into(),
+            clock: Clock::paused_at(VirtualTime::ZERO),
+            observer: None,
+            broker: None,
+            announcement: None,
+        }
+    }
 }
 
 /// Says why a host could not be started.
@@ -65,5 +86,27 @@ pub enum StartError {
         /// Why.
         #[source]
         source: Box<RenderError>,
+    },
+    /// There is a broker, and the dialect has nothing to publish.
+    #[error("dialect `{dialect}` has no `[mqtt]`, so there is nothing to publish")]
+    NoMqtt {
+        /// The dialect.
+        dialect: String,
+    },
+    /// What the dialect publishes needs something that this scenario has not.
+    #[error("what dialect `{dialect}` publishes does not fit the scenario's heaters")]
+    Publications {
+        /// The dialect.
+        dialect: String,
+        /// Why.
+        #[source]
+        source: Box<RenderError>,
+    },
+    /// The host cannot be announced.
+    #[error("cannot announce the host by multicast DNS")]
+    Announce {
+        /// Why.
+        #[source]
+        source: AnnounceError,
     },
 }

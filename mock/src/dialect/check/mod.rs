@@ -1,8 +1,10 @@
 //! Dialect file as written -> checked [`DialectFile`].
 
+mod announce;
 mod argument;
 mod auth;
 mod content;
+mod mqtt;
 mod order;
 mod push;
 mod reader;
@@ -131,6 +133,11 @@ fn version(reader: &Reader<'_>, whole: &Whole<'_>, place: usize) -> Result<Diale
         routes.push(checked);
     }
     let (auth, refusal_status) = auth::check(reader, &whole.auth)?;
+    let words = check_words(reader, &whole.words)?;
+    let mqtt = whole.mqtt;
+    let mqtt = mqtt.map(|raw| mqtt::check(reader, raw, &words, &mut compiler));
+    let announce = whole.announce;
+    let announce = announce.map(|raw| announce::check(reader, raw));
     let dialect = Dialect {
         name: reader.file.to_owned(),
         title: whole.title.map(str::to_owned),
@@ -140,9 +147,11 @@ fn version(reader: &Reader<'_>, whole: &Whole<'_>, place: usize) -> Result<Diale
         refusal_status,
         headers: check_headers(reader, &whole.headers)?,
         problem: check_problem(reader, &whole.problem, &mut compiler)?,
-        words: check_words(reader, &whole.words)?,
+        words,
         routes,
         router,
+        mqtt: mqtt.transpose()?,
+        announce: announce.transpose()?,
     };
     auth::check_log_in(reader, &whole.auth, &dialect)?;
     trial::run(&dialect, reader, whole)?;

@@ -53,6 +53,10 @@ pub(super) fn run(
                 fail(&field, &sample.name, &error, &known)
             })?;
         }
+        if let Some(plan) = &dialect.mqtt {
+            plan.check(&sample.truth)
+                .map_err(|error| fail("mqtt", &sample.name, &error, &known_names(dialect)))?;
+        }
     }
     Ok(())
 }

@@ -1,6 +1,8 @@
 //! A dialect file as written, before it is checked.
 
+mod announce;
 mod auth;
+mod mqtt;
 mod push;
 mod route;
 mod whole;
@@ -9,7 +11,9 @@ use indexmap::IndexMap;
 use serde::Deserialize;
 use toml::Spanned;
 
+pub(in crate::dialect) use announce::Announce;
 pub(in crate::dialect) use auth::Auth;
+pub(in crate::dialect) use mqtt::{Mqtt, Notice, Topic};
 pub(in crate::dialect) use push::Push;
 pub(in crate::dialect) use route::{Argument, QueryParameter, Refused, Route};
 pub(in crate::dialect) use whole::{Layer, Whole, layers, own};
@@ -34,6 +38,8 @@ pub(in crate::dialect) struct File {
     #[serde(default)]
     pub(in crate::dialect) parts: IndexMap<String, Text>,
     pub(in crate::dialect) routes: Vec<Spanned<Route>>,
+    pub(in crate::dialect) mqtt: Option<Spanned<Mqtt>>,
+    pub(in crate::dialect) announce: Option<Announce>,
     #[serde(default)]
     pub(in crate::dialect) versions: Vec<Spanned<Version>>,
 }
@@ -56,6 +62,8 @@ pub(in crate::dialect) struct Version {
     pub(in crate::dialect) routes: Vec<Spanned<Route>>,
     #[serde(default)]
     pub(in crate::dialect) without: Vec<Text>,
+    pub(in crate::dialect) mqtt: Option<Spanned<Mqtt>>,
+    pub(in crate::dialect) announce: Option<Announce>,
 }
 
 #[derive(Debug, Deserialize)]

@@ -3,7 +3,7 @@
 use indexmap::IndexMap;
 use toml::Spanned;
 
-use super::{Auth, File, Problem, Route, Text, Words};
+use super::{Announce, Auth, File, Mqtt, Problem, Route, Text, Words};
 
 /// Is a part of a file with the field it stands in.
 #[derive(Debug, Clone)]
@@ -24,6 +24,9 @@ pub(in crate::dialect) struct Whole<'a> {
     pub(in crate::dialect) words: Vec<Layer<&'a Words>>,
     pub(in crate::dialect) parts: IndexMap<&'a str, Layer<&'a Text>>,
     pub(in crate::dialect) routes: Vec<Layer<&'a Spanned<Route>>>,
+    /// Its errors are told by line; the field is that of the file's own version.
+    pub(in crate::dialect) mqtt: Option<&'a Spanned<Mqtt>>,
+    pub(in crate::dialect) announce: Option<&'a Announce>,
 }
 
 /// Says why versions cannot be put over each other, and at which byte of the file.
@@ -112,6 +115,8 @@ pub(in crate::dialect) fn own(file: &File) -> Whole<'_> {
         }],
         parts: parts("", &file.parts).collect(),
         routes: routes("", &file.routes).collect(),
+        mqtt: file.mqtt.as_ref(),
+        announce: file.announce.as_ref(),
     }
 }
 
@@ -147,6 +152,8 @@ impl<'a> Whole<'a> {
             let field = field("problem");
             self.problem = Layer { field, written };
         }
+        self.mqtt = version.mqtt.as_ref().or(self.mqtt);
+        self.announce = version.announce.as_ref().or(self.announce);
         self.headers.push(Layer {
             field: field("headers"),
             written: &version.headers,

@@ -1,6 +1,7 @@
 //! Tests of whole dialects.
 
 mod language;
+mod mqtt;
 mod plain;
 mod properties;
 mod push;

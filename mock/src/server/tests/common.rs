@@ -8,7 +8,7 @@ use tokio::net::TcpStream;
 
 use crate::dialect::DialectFile;
 use crate::scenario::Scenario;
-use crate::server::{Clock, Host, HostOptions, Observer, WireEvent};
+use crate::server::{Host, HostOptions, Observer, WireEvent};
 use crate::sim::{Simulation, VirtualTime};
 
 /// Longer than anything here takes on a loaded machine: ends a test that would hang.
@@ -71,15 +71,9 @@ pub(super) const PRINTING: VirtualTime = VirtualTime::new(Duration::from_secs(2 
 /// Gives options for a host whose clock stands at the start, before there is a job.
 pub(super) fn options() -> HostOptions {
     let scenario = Scenario::builtin("printing").unwrap().unwrap();
-    let clock = Clock::paused_at(VirtualTime::ZERO);
-    HostOptions {
-        simulation: Simulation::new(Arc::new(scenario), 1),
-        dialect: Arc::new(DialectFile::builtin("plain").unwrap()),
-        key: None,
-        listen: ([127, 0, 0, 1], 0).into(),
-        clock,
-        observer: None,
-    }
+    let simulation = Simulation::new(Arc::new(scenario), 1);
+    let dialect = Arc::new(DialectFile::builtin("plain").unwrap());
+    HostOptions::on_loopback(simulation, dialect)
 }
 
 /// Gives the built-in dialect with another `push` at `GET /printer/events`.

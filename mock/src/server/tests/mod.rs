@@ -1,5 +1,6 @@
 //! Each test starts a host on a port of its own and looks at the bytes a client gets.
 
+mod announce;
 mod answers;
 mod commands;
 mod common;
@@ -9,6 +10,7 @@ mod keys;
 mod lifetime;
 mod limits;
 mod own_host;
+mod publish;
 mod push;
 mod push_long_poll;
 mod push_patches;
