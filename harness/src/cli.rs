@@ -4,8 +4,9 @@ use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::time::Duration;
 
+use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand};
-use coldbed_mock::server::{Broker, BrokerError};
+use coldbed_mock::server::{Broker, BrokerError, CertificateKind};
 
 use crate::check::Part;
 use crate::plot::Size;
@@ -78,6 +79,15 @@ pub struct ServeArgs {
     /// as `_coldbed._tcp`.
     #[arg(long)]
     pub announce: bool,
+    /// Speak TLS, and write the certificate of the authority that clients are to trust to this file
+    /// as PEM. It is made anew at each start.
+    #[arg(long, value_name = "FILE")]
+    pub tls: Option<PathBuf>,
+    /// The host's certificate: good, valid until yesterday, for another host, or signed by another
+    /// authority. A careful client refuses all but the first.
+    #[arg(long, default_value = "good", value_name = "KIND", requires = "tls",
+          value_parser = certificate_kind())]
+    pub tls_certificate: CertificateKind,
 }
 
 /// Is a broker, or why the text names none: an error of the parser would repeat the password.
@@ -168,6 +178,20 @@ fn default_jobs() -> u16 {
 
 fn side(pixels: std::ops::RangeInclusive<u32>) -> clap::builder::RangedI64ValueParser<u32> {
     clap::value_parser!(u32).range(i64::from(*pixels.start())..=i64::from(*pixels.end()))
+}
+
+fn certificate_kind() -> impl TypedValueParser<Value = CertificateKind> {
+    const KINDS: [(&str, CertificateKind); 4] = [
+        ("good", CertificateKind::Good),
+        ("expired", CertificateKind::Expired),
+        ("wrong-name", CertificateKind::WrongName),
+        ("unknown-issuer", CertificateKind::UnknownIssuer),
+    ];
+    PossibleValuesParser::new(KINDS.map(|(word, _)| word)).map(|word| {
+        let known = KINDS.iter().find(|(known, _)| *known == word);
+        // The parser before lets nothing else through.
+        known.map_or(CertificateKind::default(), |(_, kind)| *kind)
+    })
 }
 
 fn parse_span(text: &str) -> Result<Duration, String> {

@@ -52,17 +52,26 @@ pub(crate) fn in_tests(path: &str) -> String {
 pub(crate) struct Served {
     pub(crate) child: Child,
     pub(crate) address: String,
+    pub(crate) url: String,
 }
 
 impl Served {
     pub(crate) fn start(args: &[&str]) -> Self {
-        Self::spawn(coldbed().arg("serve").args(args))
+        Self::listening(args, "127.0.0.1:0")
+    }
+
+    pub(crate) fn listening(args: &[&str], listen: &str) -> Self {
+        Self::spawn_at(coldbed().arg("serve").args(args), listen)
     }
 
     /// Starts a command that serves, on a free port.
     pub(crate) fn spawn(command: &mut Command) -> Self {
+        Self::spawn_at(command, "127.0.0.1:0")
+    }
+
+    fn spawn_at(command: &mut Command, listen: &str) -> Self {
         let mut child = command
-            .args(["--listen", "127.0.0.1:0"])
+            .args(["--listen", listen])
             .stdout(Stdio::piped())
             .spawn()
             .unwrap();
@@ -70,12 +79,14 @@ impl Served {
         BufReader::new(child.stdout.take().unwrap())
             .read_line(&mut line)
             .unwrap();
-        let address = line
+        let url = line
             .trim()
-            .strip_prefix("listening on http://")
+            .strip_prefix("listening on ")
             .expect("the first line");
+        let (_, address) = url.split_once("://").expect("a URL");
         Self {
             address: address.to_owned(),
+            url: url.to_owned(),
             child,
         }
     }

@@ -10,4 +10,5 @@ mod common;
 mod help;
 mod mqtt;
 mod serve;
+mod tls;
 mod watchers;

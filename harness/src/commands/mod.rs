@@ -1,5 +1,6 @@
 //! One file for each thing the command can be asked to do.
 
+mod authority_file;
 mod check;
 mod list;
 mod plot;

@@ -1,15 +1,16 @@
 //! `coldbed serve`.
 
+use std::net::SocketAddr;
 use std::path::Path;
 use std::sync::Arc;
 use std::time::Instant;
 
 use coldbed_mock::dialect::{Announcement, Dialect};
-use coldbed_mock::server::{Broker, Clock, Host, HostOptions, Observer, WireEvent};
+use coldbed_mock::server::{Broker, Clock, Host, HostOptions, Observer, Tls, WireEvent};
 use coldbed_mock::sim::{Simulation, VirtualTime};
 use tokio::signal::unix::{Signal, SignalKind, signal};
 
-use super::{Failure, dialect, scenario};
+use super::{Failure, authority_file, dialect, scenario};
 use crate::cli::{BrokerArgument, ServeArgs};
 use crate::exit_code::Outcome;
 
@@ -23,8 +24,8 @@ pub(super) async fn serve(args: ServeArgs) -> Result<Outcome, Failure> {
             return Err(Failure::bad_input(message));
         }
         eprintln!(
-            "coldbed: caution: {} is reachable from other machines; the key crosses the network unencrypted",
-            args.listen
+            "coldbed: caution: {}",
+            caution(args.listen, args.tls.is_some())
         );
     }
     let scenario = scenario(&args.scenario)?;
@@ -42,11 +43,15 @@ pub(super) async fn serve(args: ServeArgs) -> Result<Outcome, Failure> {
     let clock = Clock::paused_at(from);
     clock.set_rate(args.rate).map_err(Failure::bad_input)?;
     clock.resume();
+    let make = |_file| Tls::new(args.tls_certificate, args.listen.ip());
+    let tls = args.tls.as_ref().map(make).transpose().map_err(own_fault)?;
+    let authority = tls.as_ref().map(|tls| tls.authority_pem().to_owned());
     let host = Host::start(HostOptions {
         simulation,
         dialect,
         key: args.key,
         listen: args.listen,
+        tls,
         clock,
         observer,
         broker,
@@ -55,6 +60,9 @@ pub(super) async fn serve(args: ServeArgs) -> Result<Outcome, Failure> {
     .await
     // A port in use or a foreign address is something to be put right on the command line.
     .map_err(Failure::bad_input)?;
+    if let (Some(file), Some(pem)) = (&args.tls, authority) {
+        authority_file::write(file, &pem).map_err(Failure::bad_input)?;
+    }
     // Whoever reads the line may send a signal at once.
     let mut ending = Ending::watch()?;
     println!("listening on {}", host.url());
@@ -114,6 +122,20 @@ impl Observer for BrokerNotes {
     }
 }
 
+/// Says what listening beyond this machine means.
+fn caution(listen: SocketAddr, encrypted: bool) -> String {
+    let key = if encrypted {
+        ""
+    } else {
+        "; the key crosses the network unencrypted"
+    };
+    format!("{listen} is reachable from other machines{key}")
+}
+
+fn own_fault(error: impl Into<Box<dyn std::error::Error>>) -> Failure {
+    Failure::new(Outcome::OwnFault, error)
+}
+
 /// Is the wish of a person or of the system that the command ends.
 pub(super) struct Ending {
     interrupt: Signal,
@@ -123,7 +145,7 @@ pub(super) struct Ending {
 impl Ending {
     /// Takes over both signals from here on; before that they end the process at once.
     pub(super) fn watch() -> Result<Self, Failure> {
-        let take = |kind| signal(kind).map_err(|error| Failure::new(Outcome::OwnFault, error));
+        let take = |kind| signal(kind).map_err(own_fault);
         Ok(Self {
             interrupt: take(SignalKind::interrupt())?,
             terminate: take(SignalKind::terminate())?,
@@ -136,5 +158,19 @@ impl Ending {
             _ = self.interrupt.recv() => {}
             _ = self.terminate.recv() => {}
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_key_is_called_unencrypted_only_where_it_is() {
+        let listen = SocketAddr::from(([192, 0, 2, 7], 8631));
+        let said = "192.0.2.7:8631 is reachable from other machines";
+        assert_eq!(caution(listen, true), said);
+        let unencrypted = format!("{said}; the key crosses the network unencrypted");
+        assert_eq!(caution(listen, false), unencrypted);
     }
 }

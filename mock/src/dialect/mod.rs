@@ -47,6 +47,39 @@
 //!   `arguments` called `heater` and `celsius`, each `{ path = "NAME" }`, `{ body = "POINTER" }` (a
 //!   JSON Pointer, RFC 6901) or `{ value = … }`. Its body is rendered after the command.
 //!
+//! # How the host speaks HTTP
+//!
+//! Every key of `[http]`, `[http.cors]` and `[[redirects]]` is optional but a redirect's `path` and
+//! `to`; what is not there is as in [`HttpBehaviour::default`] and [`Cors`]:
+//!
+//! ```toml
+//! [http]
+//! version = "1.1"                  # or "1.0"
+//! keep-alive = true
+//! keep-alive-requests = 100        # no limit without it
+//! keep-alive-idle-s = 5            # no limit without it; real time
+//! length = "content-length"        # or "chunked"
+//! gzip = "never"                   # or "when-asked", "always"
+//! header-case = "lower"            # or "title"
+//! date = true
+//! date-skew-s = 0
+//! host-field = true
+//!
+//! [http.cors]                      # without it the host knows nothing of CORS
+//! origins = ["*"]
+//! headers = ["Authorization"]
+//! methods = ["GET", "PUT"]         # those of the path without it
+//! expose = ["ETag"]
+//! credentials = false
+//! max-age-s = 600
+//!
+//! [[redirects]]
+//! path = "/"
+//! to = "/printer"
+//! status = 302
+//! method = "GET"                   # every method without it
+//! ```
+//!
 //! # Bodies
 //!
 //! A body is JSON text in which
@@ -92,6 +125,7 @@
 //! txt = { path = "/printer" }
 //! ```
 
+mod accept_encoding;
 mod announce_plan;
 mod answer;
 mod argument;
@@ -102,10 +136,14 @@ mod builtin;
 mod check;
 mod compile;
 mod conditional;
+mod content_coding;
+mod cors;
 mod error;
 mod expression;
 mod file;
 mod filter;
+mod for_request;
+mod http_behaviour;
 mod json;
 mod log_in;
 pub(crate) mod merge_patch;
@@ -115,6 +153,7 @@ mod order;
 mod place;
 mod problem;
 mod push_plan;
+mod redirect;
 mod refusal;
 mod render;
 mod request;
@@ -126,6 +165,7 @@ mod term;
 mod text;
 mod text_body;
 mod topic_name;
+mod vary;
 mod versions;
 
 #[cfg(test)]
@@ -134,7 +174,9 @@ mod tests;
 pub use announce_plan::{AnnouncePlan, Announcement};
 pub use answer::Answer;
 pub use auth::{Access, AuthScheme, KeyError};
+pub use cors::Cors;
 pub use error::{DialectError, DialectProblem};
+pub use http_behaviour::{GzipUse, HeaderCase, HttpBehaviour, LengthForm};
 pub use log_in::LogIns;
 pub use mqtt_plan::{
     MAX_MESSAGES, MqttPlan, MqttProtocol, Publication, PublicationBody, PublishOn, Qos,
@@ -164,6 +206,8 @@ pub struct Dialect {
     /// The status in the place of 401, if the host has another.
     refusal_status: Option<http::StatusCode>,
     headers: http::HeaderMap,
+    http: HttpBehaviour,
+    redirects: Vec<redirect::Redirect>,
     problem: problem::ProblemTemplate,
     words: minijinja::Value,
     routes: Vec<route::Route>,

@@ -8,7 +8,7 @@ use percent_encoding::percent_decode_str;
 use serde_json::Value;
 
 use super::route::{Condition, Matched, Params, RouteId, RouteKind};
-use super::{Access, Answer, Dialect, Problem, Request};
+use super::{Access, Answer, Cors, Dialect, Problem, Request};
 
 /// How much of a strange path is repeated to the client that sent it.
 const SHOWN: usize = 200;
@@ -133,6 +133,11 @@ impl Dialect {
     /// open, and log-in calls, are served to everybody. HEAD takes the route of GET, except where
     /// GET does something.
     ///
+    /// Two things are special. A preflight of an allowed origin is answered before the key is asked
+    /// for, since a browser sends none with it (WHATWG Fetch, "CORS-preflight fetch"). A redirect
+    /// is behind the key like every other path, wherever it leads, and comes before a route with
+    /// parameters that has the same path.
+    ///
     /// # Source
     /// RFC 9110 section 9.1 (501 for an unknown method), section 9.3.2 (HEAD), section 9.3.7
     /// (OPTIONS), section 15.5.6 (405 lists `Allow`).
@@ -141,6 +146,11 @@ impl Dialect {
     pub fn route(&self, request: &Request<'_>, access: &Access<'_>) -> Routed {
         let body = json(request.body);
         let found = self.router.find(request.path);
+        if let Some(cors) = self.preflighted(request)
+            && let Some((candidates, _)) = &found
+        {
+            return self.preflight(cors, self.allow(*candidates));
+        }
         let chosen = found
             .as_ref()
             .and_then(|(candidates, _)| self.choose(candidates, request, body.as_ref()));
@@ -155,8 +165,14 @@ impl Dialect {
         if request.path == "*" && request.method == Method::OPTIONS {
             return self.options(self.allow(self.router.all()));
         }
+        if let Some(answer) = self.redirected(request) {
+            return Routed::Answer(answer);
+        }
         match (found, chosen) {
-            (None, _) => self.refuse(&nowhere(request.path)),
+            (None, _) => {
+                let elsewhere = self.not_redirected(request);
+                self.refuse(&elsewhere.unwrap_or_else(|| nowhere(request.path)))
+            }
             (Some((_, path)), Some(route)) => match self.known_query(route, request) {
                 Ok(query) => self.matched(Matched {
                     version: self.place,
@@ -263,6 +279,16 @@ impl Dialect {
             headers,
             body: bytes::Bytes::new(),
         })
+    }
+
+    /// Answers a preflight: what a script may do at a path, its methods and the fields it may send.
+    fn preflight(&self, cors: &Cors, allow: HeaderValue) -> Routed {
+        let fields = cors.preflight_fields(&allow);
+        let mut routed = self.options(allow);
+        if let Routed::Answer(answer) = &mut routed {
+            answer.headers.extend(fields);
+        }
+        routed
     }
 
     fn allow<'a>(&self, routes: impl IntoIterator<Item = &'a Candidate>) -> HeaderValue {

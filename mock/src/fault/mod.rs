@@ -18,7 +18,7 @@ use http::StatusCode;
 
 pub use board::{FaultBoard, FaultChange, FaultGuard};
 pub use step::Step;
-pub use stream::{FaultyStream, StreamControl};
+pub use stream::{FaultyStream, OverTcp, StreamControl};
 
 /// Is something that is wrong with the host's side of the network.
 #[derive(Debug, Clone, PartialEq, Eq)]

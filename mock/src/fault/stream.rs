@@ -23,6 +23,10 @@ pub struct StreamControl {
     head: watch::Sender<bool>,
     reading_body: AtomicBool,
     answering: AtomicBool,
+    /// Whether the answer under way has no more bytes than those handed to the stream.
+    ended: AtomicBool,
+    /// Whether no exchange is under way.
+    idle: watch::Sender<bool>,
     pushing: AtomicBool,
     sent: AtomicU64,
     reset: AtomicBool,
@@ -35,6 +39,8 @@ impl Default for StreamControl {
             head: watch::Sender::new(false),
             reading_body: AtomicBool::default(),
             answering: AtomicBool::default(),
+            ended: AtomicBool::default(),
+            idle: watch::Sender::new(true),
             pushing: AtomicBool::default(),
             sent: AtomicU64::default(),
             reset: AtomicBool::default(),
@@ -51,6 +57,7 @@ impl StreamControl {
         self.answering.store(false, Ordering::Release);
         self.pushing.store(false, Ordering::Release);
         self.head.send_replace(false);
+        self.idle.send_replace(false);
     }
 
     /// Notes that the next byte is the first one of an answer.
@@ -61,7 +68,31 @@ impl StreamControl {
         self.sent.store(0, Ordering::Release);
         self.reading_body.store(false, Ordering::Release);
         self.pushing.store(pushing, Ordering::Release);
+        self.ended.store(false, Ordering::Release);
         self.answering.store(true, Ordering::Release);
+    }
+
+    /// Notes that the last byte of the answer under way is on its way to the stream: once that is
+    /// flushed, the exchange is over.
+    pub fn answer_ends(&self) {
+        self.ended.store(true, Ordering::Release);
+    }
+
+    /// Waits until no exchange has been under way for so long; `None` is for ever.
+    pub async fn idle_for(&self, allowed: Option<Duration>) {
+        let Some(allowed) = allowed else {
+            return std::future::pending().await;
+        };
+        let mut idle = self.idle.subscribe();
+        loop {
+            // Changes are waited for, not values: a whole exchange may pass between two looks. The
+            // sender is part of `self`, so these cannot fail.
+            if !*idle.borrow_and_update() {
+                let _ = idle.changed().await;
+            } else if tokio::time::timeout(allowed, idle.changed()).await.is_err() {
+                return;
+            }
+        }
     }
 
     /// Waits until the head of a request has been coming in for so long and is not in yet.
@@ -83,6 +114,15 @@ impl StreamControl {
         if !self.reading_body.load(Ordering::Acquire) && !self.is_pushing() {
             self.head
                 .send_if_modified(|begun| !std::mem::replace(begun, true));
+            self.idle
+                .send_if_modified(|idle| std::mem::replace(idle, false));
+        }
+    }
+
+    fn all_sent(&self) {
+        if self.answering.load(Ordering::Acquire) && self.ended.load(Ordering::Acquire) {
+            self.idle
+                .send_if_modified(|idle| !std::mem::replace(idle, true));
         }
     }
 
@@ -112,17 +152,30 @@ impl StreamControl {
     }
 }
 
-/// Is a connection with the faults of its bytes.
+/// Is a stream over one TCP connection, and over nothing else.
+pub trait OverTcp {
+    /// Gives the connection.
+    fn tcp(&self) -> &TcpStream;
+}
+
+impl OverTcp for TcpStream {
+    fn tcp(&self) -> &TcpStream {
+        self
+    }
+}
+
+/// Is a connection with the faults of its bytes: those that HTTP sees, whatever they are wrapped in
+/// below.
 #[derive(Debug)]
-pub struct FaultyStream {
-    stream: TcpStream,
+pub struct FaultyStream<S: OverTcp> {
+    stream: S,
     faults: FaultBoard,
     control: Arc<StreamControl>,
 }
 
-impl FaultyStream {
+impl<S: OverTcp> FaultyStream<S> {
     /// Puts a stream under the faults of a board.
-    pub fn new(stream: TcpStream, faults: FaultBoard, control: Arc<StreamControl>) -> Self {
+    pub fn new(stream: S, faults: FaultBoard, control: Arc<StreamControl>) -> Self {
         Self {
             stream,
             faults,
@@ -131,20 +184,20 @@ impl FaultyStream {
     }
 }
 
-impl Drop for FaultyStream {
+impl<S: OverTcp> Drop for FaultyStream<S> {
     /// Makes the closing a reset where that was asked for.
     ///
     /// With a linger time of zero the kernel drops what is unsent and sends RST (POSIX `SO_LINGER`;
-    /// RFC 9293 section 3.10.5, ABORT).
+    /// RFC 9293 section 3.10.5, ABORT). Nothing above TCP says farewell then.
     fn drop(&mut self) {
         if self.control.is_reset() {
             // Fails only for a connection that is gone already, and then there is nothing to reset.
-            let _ = SockRef::from(&self.stream).set_linger(Some(Duration::ZERO));
+            let _ = SockRef::from(self.stream.tcp()).set_linger(Some(Duration::ZERO));
         }
     }
 }
 
-impl AsyncRead for FaultyStream {
+impl<S: OverTcp + AsyncRead + Unpin> AsyncRead for FaultyStream<S> {
     fn poll_read(
         self: Pin<&mut Self>,
         cx: &mut Context<'_>,
@@ -160,7 +213,7 @@ impl AsyncRead for FaultyStream {
     }
 }
 
-impl AsyncWrite for FaultyStream {
+impl<S: OverTcp + AsyncWrite + Unpin> AsyncWrite for FaultyStream<S> {
     fn poll_write(
         self: Pin<&mut Self>,
         cx: &mut Context<'_>,
@@ -194,13 +247,16 @@ impl AsyncWrite for FaultyStream {
     }
 
     fn poll_flush(self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
-        Pin::new(&mut self.get_mut().stream).poll_flush(cx)
+        let this = self.get_mut();
+        std::task::ready!(Pin::new(&mut this.stream).poll_flush(cx))?;
+        this.control.all_sent();
+        Poll::Ready(Ok(()))
     }
 
     fn poll_shutdown(self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
         let this = self.get_mut();
         if this.control.is_reset() {
-            // A FIN before the RST would look like an orderly end.
+            // A FIN, or a farewell of TLS, before the RST would look like an orderly end.
             return Poll::Ready(Ok(()));
         }
         Pin::new(&mut this.stream).poll_shutdown(cx)

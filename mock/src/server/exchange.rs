@@ -11,11 +11,12 @@ use http::header::{CONTENT_LENGTH, HOST, RETRY_AFTER};
 use http::{HeaderMap, HeaderValue, Method, StatusCode, Version, request};
 use http_body_util::{BodyExt, LengthLimitError, Limited};
 
-use super::WireEvent;
+use super::body::Tracked;
 use super::connection::Connection;
 use super::limits::{MAX_BODY_BYTES, READ_TIMEOUT};
 use super::push::{self, PushBody};
 use super::shared::Shared;
+use super::{ExchangeId, WireEvent, wire_form};
 use crate::dialect::{Answer, Dialect, Matched, Problem, Request, Routed};
 use crate::fault::{Fault, RetryAfter};
 use crate::sim::{Truth, VirtualTime};
@@ -76,9 +77,11 @@ pub(super) async fn handle(
         // could be observed.
         return no_answer(&connection);
     }
-    let mut reply = decide(&shared, now, &host, &head, body);
+    let dialect = Arc::clone(shared.dialects.spoken(&host.printer));
+    let mut reply = decide(&shared, &dialect, now, &host, &head, body);
     let mut stream = None;
     let mut pushing = false;
+    let is_push = reply.push.is_some();
     if let Some(matched) = reply.push.take() {
         let answer = (reply.answer, reply.truth);
         let begun = push::begin(&shared, &connection, exchange, &mut head, matched, answer).await;
@@ -86,25 +89,65 @@ pub(super) async fn handle(
             return no_answer(&connection);
         };
         reply = Reply::of(begun.answer, begun.truth);
-        if head.method == Method::HEAD && begun.events.is_none() {
-            reply.answer = reply.answer.without_body();
-        }
         stream = begun.events;
         pushing = begun.endless;
     }
     if !reply.after.is_zero() {
         tokio::time::sleep(reply.after).await;
     }
-    shared.wire.tell(|virtual_time| WireEvent::AnswerSent {
-        virtual_time,
+    let request = request_of(&head, b"");
+    let answer = if is_push {
+        dialect.for_push_request(&request, reply.answer)
+    } else {
+        dialect.for_request(&request, reply.answer)
+    };
+    tell(
+        &shared,
         exchange,
-        status: reply.answer.status,
-        headers: plain(&reply.answer.headers),
-        body: reply.answer.body.clone(),
-        truth: Arc::clone(&reply.truth),
-    });
+        &answer,
+        reply.truth,
+        head.method == Method::HEAD && stream.is_none(),
+    );
     connection.control.answer_begins(pushing);
-    respond(reply.answer, stream)
+    let mut response = match stream {
+        Some(stream) => streamed(answer, stream),
+        None if is_push => wire_form::whole(dialect.http(), &head.method, head.version, answer),
+        None => {
+            let answer = dialect.coded(&request, answer);
+            wire_form::whole(dialect.http(), &head.method, head.version, answer)
+        }
+    };
+    let nth = connection.next_answer();
+    wire_form::of_connection(dialect.http(), head.version, nth, &mut response);
+    response.map(|body| Body::new(Tracked::new(body, connection.control)))
+}
+
+/// Tells the observer of an answer.
+fn tell(shared: &Shared, exchange: ExchangeId, answer: &Answer, truth: Arc<Truth>, bodiless: bool) {
+    shared.wire.tell(|virtual_time| {
+        let mut told = answer.clone();
+        if bodiless {
+            told = told.without_body();
+        }
+        WireEvent::AnswerSent {
+            virtual_time,
+            exchange,
+            status: told.status,
+            headers: plain(&told.headers),
+            body: told.body,
+            truth,
+        }
+    });
+}
+
+fn request_of<'a>(head: &'a request::Parts, body: &'a [u8]) -> Request<'a> {
+    Request {
+        method: &head.method,
+        path: head.uri.path(),
+        query: head.uri.query(),
+        headers: &head.headers,
+        body,
+    }
 }
 
 /// Lets the connection be reset instead of answering.
@@ -143,25 +186,21 @@ async fn read(headers: &HeaderMap, body: Body) -> Result<Bytes, Problem> {
 
 fn decide(
     shared: &Shared,
+    dialect: &Dialect,
     now: VirtualTime,
     host: &Arc<Truth>,
     head: &request::Parts,
     body: Result<Bytes, Problem>,
 ) -> Reply {
-    let dialect = shared.dialects.spoken(&host.printer);
-    let mut reply = match shared.faults.of_exchange() {
+    match shared.faults.of_exchange() {
         Some(Fault::Status { code, retry_after }) => {
             Reply::problem(dialect, host, &status(code, retry_after))
         }
-        _ => match host_field(head) {
+        _ => match host_field(dialect, head) {
             Ok(()) => serve(shared, dialect, now, host, head, body),
             Err(wrong) => Reply::problem(dialect, host, &wrong),
         },
-    };
-    if head.method == Method::HEAD && reply.push.is_none() {
-        reply.answer = reply.answer.without_body();
     }
-    reply
 }
 
 /// Gives what the dialect and the printer say to a request.
@@ -177,13 +216,7 @@ fn serve(
         Ok(body) => (body, None),
         Err(wrong) => (Bytes::new(), Some(wrong)),
     };
-    let request = Request {
-        method: &head.method,
-        path: head.uri.path(),
-        query: head.uri.query(),
-        headers: &head.headers,
-        body: &body,
-    };
+    let request = request_of(head, &body);
     let mut printer = shared.printer();
     let access = printer.access(dialect, &request, shared.key.as_deref(), host);
     let routed = dialect.route(&request, &access);
@@ -195,8 +228,8 @@ fn serve(
     let (matched, (answer, truth)) = match routed {
         Routed::Answer(answer) => return Reply::known(host, answer),
         Routed::Body(matched) => {
-            let (answer, truth) = printer.answer(now, &matched);
-            (matched, (answer.conditional(&head.headers), truth))
+            let shown = printer.answer(now, &matched);
+            (matched, shown)
         }
         Routed::Command(matched) => match dialect.order(&matched, &request, host) {
             Ok(order) => {
@@ -237,9 +270,9 @@ fn serve(
 ///
 /// # Source
 /// RFC 9112 section 3.2: 400 for none and for more than one.
-fn host_field(head: &request::Parts) -> Result<(), Problem> {
+fn host_field(dialect: &Dialect, head: &request::Parts) -> Result<(), Problem> {
     let count = head.headers.get_all(HOST).iter().count();
-    if head.version == Version::HTTP_11 && count != 1 {
+    if dialect.http().host_field() && head.version == Version::HTTP_11 && count != 1 {
         let detail = format!("the request has {count} Host fields and needs one");
         return Err(Problem::new(StatusCode::BAD_REQUEST, detail));
     }
@@ -265,12 +298,8 @@ fn status(code: StatusCode, retry_after: Option<RetryAfter>) -> Problem {
     }
 }
 
-fn respond(answer: Answer, stream: Option<PushBody>) -> Response {
-    let body = match stream {
-        Some(stream) => Body::new(stream),
-        None => Body::from(answer.body),
-    };
-    let mut response = Response::new(body);
+fn streamed(answer: Answer, stream: PushBody) -> Response {
+    let mut response = Response::new(Body::new(stream));
     *response.status_mut() = answer.status;
     *response.headers_mut() = answer.headers;
     response

@@ -40,6 +40,7 @@ impl Host {
             dialect,
             key,
             listen,
+            tls,
             clock,
             observer,
             broker,
@@ -57,7 +58,7 @@ impl Host {
         let listener = port.listen().map_err(failed)?;
         let address = port.address();
         let wire = Wire::new(clock, observer);
-        let shared = Arc::new(Shared::new(simulation, dialect, key, wire));
+        let shared = Arc::new(Shared::new(simulation, dialect, key, tls, wire));
         let announcer = announcement
             .map(|announcement| Announcer::start(&announcement, address))
             .transpose()
@@ -87,7 +88,12 @@ impl Host {
                 IpAddr::V6(_) => Ipv6Addr::LOCALHOST.into(),
             });
         }
-        format!("http://{address}")
+        let scheme = match self.shared.tls {
+            Some(_) => "https",
+            None => "http",
+        };
+        // An IPv6 address comes with its brackets (RFC 3986 section 3.2.2).
+        format!("{scheme}://{address}")
     }
 
     /// Gives the clock.

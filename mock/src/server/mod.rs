@@ -12,8 +12,10 @@
 
 mod accept;
 mod announce;
+mod body;
 mod clock;
 mod connection;
+mod date;
 mod exchange;
 mod host;
 mod limits;
@@ -25,6 +27,8 @@ mod publish;
 mod push;
 mod shared;
 mod socket;
+mod tls;
+mod wire_form;
 
 #[cfg(test)]
 mod tests;
@@ -36,3 +40,4 @@ pub use limits::{MAX_BODY_BYTES, READ_TIMEOUT, STOP_TIMEOUT};
 pub use observer::{ConnectionId, ExchangeId, FrameKind, Observer, WireEvent};
 pub use options::{HostOptions, StartError};
 pub use publish::{Broker, BrokerError};
+pub use tls::{CertificateKind, Tls, TlsError};

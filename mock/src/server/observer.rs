@@ -87,9 +87,10 @@ pub enum WireEvent {
         exchange: ExchangeId,
         /// The status.
         status: StatusCode,
-        /// The fields, without those the connection adds.
+        /// The fields, without those the connection adds (`Date`, `Content-Length`,
+        /// `Content-Encoding`, …).
         headers: Vec<(String, String)>,
-        /// The body, whole, whatever a fault then lets through.
+        /// The body, whole and not compressed, whatever a fault then lets through.
         body: Bytes,
         /// What was true when it was made.
         truth: Arc<Truth>,

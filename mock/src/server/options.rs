@@ -4,7 +4,7 @@ use std::io;
 use std::net::{Ipv4Addr, SocketAddr};
 use std::sync::Arc;
 
-use super::{AnnounceError, Broker, Clock, Observer};
+use super::{AnnounceError, Broker, Clock, Observer, Tls};
 use crate::dialect::{Announcement, DialectFile, KeyError, RenderError, UnknownVersion};
 use crate::sim::{Simulation, VirtualTime};
 
@@ -19,6 +19,8 @@ pub struct HostOptions {
     pub key: Option<String>,
     /// Where to listen; port 0 takes a free one.
     pub listen: SocketAddr,
+    /// What it speaks TLS with; `None` for plain HTTP.
+    pub tls: Option<Tls>,
     /// The clock the printer follows.
     pub clock: Clock,
     /// Who is told of everything on the wire.
@@ -38,6 +40,7 @@ impl HostOptions {
             dialect,
             key: None,
             listen: (Ipv4Addr::LOCALHOST, 0).into(),
+            tls: None,
             clock: Clock::paused_at(VirtualTime::ZERO),
             observer: None,
             broker: None,

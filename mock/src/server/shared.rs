@@ -7,7 +7,7 @@ use tokio_util::sync::CancellationToken;
 
 use super::clock::real_now;
 use super::printer::Printer;
-use super::{Clock, ConnectionId, ExchangeId, Observer, WireEvent};
+use super::{Clock, ConnectionId, ExchangeId, Observer, Tls, WireEvent};
 use crate::dialect::DialectFile;
 use crate::drift::{DriftBoard, DriftChange};
 use crate::fault::{FaultBoard, FaultChange};
@@ -18,6 +18,7 @@ use crate::sim::{Simulation, VirtualTime};
 pub(super) struct Shared {
     pub(super) dialects: Arc<DialectFile>,
     pub(super) key: Option<String>,
+    pub(super) tls: Option<Tls>,
     pub(super) wire: Wire,
     pub(super) faults: FaultBoard,
     pub(super) drifts: DriftBoard,
@@ -54,6 +55,7 @@ impl Shared {
         simulation: Simulation,
         dialects: Arc<DialectFile>,
         key: Option<String>,
+        tls: Option<Tls>,
         wire: Wire,
     ) -> Self {
         let drifts = DriftBoard::with_hook({
@@ -68,6 +70,7 @@ impl Shared {
         Self {
             dialects,
             key,
+            tls,
             wire,
             faults,
             drifts,

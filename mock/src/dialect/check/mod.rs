@@ -4,14 +4,17 @@ mod announce;
 mod argument;
 mod auth;
 mod content;
+mod cors;
+mod http;
 mod mqtt;
 mod order;
 mod push;
 mod reader;
+mod redirects;
 mod route;
 mod trial;
 
-use http::HeaderMap;
+use ::http::HeaderMap;
 use indexmap::IndexMap;
 
 use super::answer::extend;
@@ -146,6 +149,8 @@ fn version(reader: &Reader<'_>, whole: &Whole<'_>, place: usize) -> Result<Diale
         auth,
         refusal_status,
         headers: check_headers(reader, &whole.headers)?,
+        http: http::check(reader, whole.http)?,
+        redirects: redirects::check(reader, whole.redirects, &routes)?,
         problem: check_problem(reader, &whole.problem, &mut compiler)?,
         words,
         routes,

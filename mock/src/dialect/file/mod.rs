@@ -2,6 +2,7 @@
 
 mod announce;
 mod auth;
+mod http;
 mod mqtt;
 mod push;
 mod route;
@@ -11,6 +12,7 @@ use indexmap::IndexMap;
 use serde::Deserialize;
 use toml::Spanned;
 
+pub(in crate::dialect) use self::http::{Cors, Http, Redirect};
 pub(in crate::dialect) use announce::Announce;
 pub(in crate::dialect) use auth::Auth;
 pub(in crate::dialect) use mqtt::{Mqtt, Notice, Topic};
@@ -37,6 +39,9 @@ pub(in crate::dialect) struct File {
     pub(in crate::dialect) words: Words,
     #[serde(default)]
     pub(in crate::dialect) parts: IndexMap<String, Text>,
+    pub(in crate::dialect) http: Option<Http>,
+    #[serde(default)]
+    pub(in crate::dialect) redirects: Vec<Redirect>,
     pub(in crate::dialect) routes: Vec<Spanned<Route>>,
     pub(in crate::dialect) mqtt: Option<Spanned<Mqtt>>,
     pub(in crate::dialect) announce: Option<Announce>,
@@ -62,6 +67,9 @@ pub(in crate::dialect) struct Version {
     pub(in crate::dialect) routes: Vec<Spanned<Route>>,
     #[serde(default)]
     pub(in crate::dialect) without: Vec<Text>,
+    pub(in crate::dialect) http: Option<Http>,
+    #[serde(default)]
+    pub(in crate::dialect) redirects: Vec<Redirect>,
     pub(in crate::dialect) mqtt: Option<Spanned<Mqtt>>,
     pub(in crate::dialect) announce: Option<Announce>,
 }

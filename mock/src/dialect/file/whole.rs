@@ -3,7 +3,7 @@
 use indexmap::IndexMap;
 use toml::Spanned;
 
-use super::{Announce, Auth, File, Mqtt, Problem, Route, Text, Words};
+use super::{Announce, Auth, File, Http, Mqtt, Problem, Redirect, Route, Text, Words};
 
 /// Is a part of a file with the field it stands in.
 #[derive(Debug, Clone)]
@@ -24,7 +24,9 @@ pub(in crate::dialect) struct Whole<'a> {
     pub(in crate::dialect) words: Vec<Layer<&'a Words>>,
     pub(in crate::dialect) parts: IndexMap<&'a str, Layer<&'a Text>>,
     pub(in crate::dialect) routes: Vec<Layer<&'a Spanned<Route>>>,
-    /// Its errors are told by line; the field is that of the file's own version.
+    // Errors in these are told by line; the field is that of the file's own version.
+    pub(in crate::dialect) http: Option<&'a Http>,
+    pub(in crate::dialect) redirects: &'a [Redirect],
     pub(in crate::dialect) mqtt: Option<&'a Spanned<Mqtt>>,
     pub(in crate::dialect) announce: Option<&'a Announce>,
 }
@@ -115,6 +117,8 @@ pub(in crate::dialect) fn own(file: &File) -> Whole<'_> {
         }],
         parts: parts("", &file.parts).collect(),
         routes: routes("", &file.routes).collect(),
+        http: file.http.as_ref(),
+        redirects: &file.redirects,
         mqtt: file.mqtt.as_ref(),
         announce: file.announce.as_ref(),
     }
@@ -151,6 +155,10 @@ impl<'a> Whole<'a> {
         if let Some(written) = &version.problem {
             let field = field("problem");
             self.problem = Layer { field, written };
+        }
+        self.http = version.http.as_ref().or(self.http);
+        if !version.redirects.is_empty() {
+            self.redirects = &version.redirects;
         }
         self.mqtt = version.mqtt.as_ref().or(self.mqtt);
         self.announce = version.announce.as_ref().or(self.announce);

@@ -1,5 +1,6 @@
 //! Tests of whole dialects.
 
+mod http_slips;
 mod language;
 mod mqtt;
 mod plain;

@@ -114,7 +114,19 @@ impl Bench {
 
     /// Starts a host in the middle of a print whose `GET /printer/events` pushes so.
     pub(super) async fn pushing(push: &str) -> Self {
-        let bench = Self::with(|options| options.dialect = pushing(push)).await;
+        Self::of(pushing(push)).await
+    }
+
+    /// Starts a host in the middle of a print, its dialect `plain` with something added.
+    pub(super) async fn speaking(added: &str) -> Self {
+        // The versions of the file would take over what is added after them.
+        let plain = include_str!("../../../dialects/plain.toml");
+        let dialect = DialectFile::parse("plain", &format!("{plain}\n{added}")).unwrap();
+        Self::of(Arc::new(dialect)).await
+    }
+
+    async fn of(dialect: Arc<DialectFile>) -> Self {
+        let bench = Self::with(|options| options.dialect = dialect).await;
         bench.host.clock().jump_to(PRINTING).unwrap();
         bench
     }

@@ -2,10 +2,14 @@
 
 mod announce;
 mod answers;
+mod coding;
 mod commands;
 mod common;
+mod cors;
 mod drifts;
 mod faults;
+mod http_form;
+mod keep_alive;
 mod keys;
 mod lifetime;
 mod limits;
@@ -18,6 +22,8 @@ mod push_restart;
 mod push_stream;
 mod push_websocket;
 mod push_websocket_close;
+mod redirects;
 mod restart;
 mod seen;
+mod tls;
 mod turned_away;

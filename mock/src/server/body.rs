@@ -1,0 +1,77 @@
+//! Bodies as the connection asks for them.
+
+use std::convert::Infallible;
+use std::pin::Pin;
+use std::sync::Arc;
+use std::task::{Context, Poll};
+
+use bytes::Bytes;
+use http_body::{Body, Frame, SizeHint};
+
+use crate::fault::StreamControl;
+
+/// The largest chunk of a body whose length is not told, in bytes.
+///
+/// Chosen: a body of the built-in dialect has two or three, so a client that takes the first chunk
+/// for the whole is found out.
+const CHUNK_BYTES: usize = 256;
+
+/// Is a whole body whose length is not told.
+#[derive(Debug)]
+pub(super) struct Chunks(pub(super) Bytes);
+
+impl Body for Chunks {
+    type Data = Bytes;
+    type Error = Infallible;
+
+    fn poll_frame(
+        self: Pin<&mut Self>,
+        _cx: &mut Context<'_>,
+    ) -> Poll<Option<Result<Frame<Bytes>, Infallible>>> {
+        let left = &mut self.get_mut().0;
+        if left.is_empty() {
+            return Poll::Ready(None);
+        }
+        let chunk = left.split_to(left.len().min(CHUNK_BYTES));
+        Poll::Ready(Some(Ok(Frame::data(chunk))))
+    }
+}
+
+/// Is a body that tells when it has ended, or was given up.
+#[derive(Debug)]
+pub(super) struct Tracked<B> {
+    body: B,
+    control: Arc<StreamControl>,
+}
+
+impl<B> Tracked<B> {
+    pub(super) fn new(body: B, control: Arc<StreamControl>) -> Self {
+        Self { body, control }
+    }
+}
+
+impl<B: Body + Unpin> Body for Tracked<B> {
+    type Data = B::Data;
+    type Error = B::Error;
+
+    fn poll_frame(
+        self: Pin<&mut Self>,
+        cx: &mut Context<'_>,
+    ) -> Poll<Option<Result<Frame<B::Data>, B::Error>>> {
+        Pin::new(&mut self.get_mut().body).poll_frame(cx)
+    }
+
+    fn is_end_stream(&self) -> bool {
+        self.body.is_end_stream()
+    }
+
+    fn size_hint(&self) -> SizeHint {
+        self.body.size_hint()
+    }
+}
+
+impl<B> Drop for Tracked<B> {
+    fn drop(&mut self) {
+        self.control.answer_ends();
+    }
+}
