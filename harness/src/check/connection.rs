@@ -12,13 +12,13 @@ pub(super) const CHECKS: &[Check] = &[
     Check {
         id: "refused-connection",
         requirement: "while nobody listens at the host's address the watcher says that it does not know, and recovers by itself",
-        plan: |_| outage(Fault::Refuse),
+        plan: |_| Ok(outage(Fault::Refuse)),
         ..CONNECTION
     },
     Check {
         id: "reset-connection",
         requirement: "while the host resets every connection before it answers the watcher says that it does not know, and recovers by itself",
-        plan: |_| outage(Fault::Reset { after_bytes: 0 }),
+        plan: |_| Ok(outage(Fault::Reset { after_bytes: 0 })),
         ..CONNECTION
     },
     Check {
@@ -26,10 +26,10 @@ pub(super) const CHECKS: &[Check] = &[
         requirement: "while the host answers 503 the watcher says that it does not know, and recovers by itself",
         source: "RFC 9110 section 15.6.4",
         plan: |_| {
-            outage(Fault::Status {
+            Ok(outage(Fault::Status {
                 code: http::StatusCode::SERVICE_UNAVAILABLE,
                 retry_after: None,
-            })
+            }))
         },
         ..CONNECTION
     },
@@ -42,7 +42,7 @@ const CONNECTION: Check = Check {
     source: "common practice: loss of the host must be visible; old data is never shown as now",
     scenario: "heat-up",
     needs: Field::Anything,
-    plan: |_| Plan { steps: Vec::new() },
+    plan: |_| Ok(Plan { steps: Vec::new() }),
     oracle: |trace: &Trace<'_>, _: &Context| oracle::verify_outage(trace),
 };
 

@@ -4,9 +4,10 @@ use std::time::Duration;
 
 use coldbed_mock::drift::{AddMember, Drift, DriftClass, ReplaceByNull};
 
-use super::{Check, Field, Level, Plan, Step};
+use super::{Check, Context, Field, Level, NotPlanned, Plan, Step};
 use crate::oracle;
-use coldbed_mock::sim::VirtualTime;
+use coldbed_mock::dialect::Quantity;
+use coldbed_mock::sim::{Simulation, VirtualTime};
 
 pub(super) const CHECKS: &[Check] = &[
     Check {
@@ -16,7 +17,7 @@ pub(super) const CHECKS: &[Check] = &[
         source: "RFC 7493 section 4.2 (must-ignore)",
         scenario: "heat-up",
         needs: Field::Anything,
-        plan: |_| with_drifts(&["", "/job", "/heaters/extruder"], extra_member),
+        plan: |context| Ok(with_drifts(&objects(context), extra_member)),
         oracle: |trace, _| oracle::verify_all_claims(trace),
     },
     Check {
@@ -26,7 +27,12 @@ pub(super) const CHECKS: &[Check] = &[
         source: "RFC 8259 section 3: null is a value of its own, not a number",
         scenario: "heat-up",
         needs: Field::Anything,
-        plan: |_| with_drifts(&["/heaters/extruder/target-celsius"], null),
+        plan: |context| match targets(context) {
+            places if places.is_empty() => Err(NotPlanned(
+                "no JSON body of the dialect shows the extruder's target".to_owned(),
+            )),
+            places => Ok(with_drifts(&places, null)),
+        },
         oracle: |trace, _| oracle::verify_null_target(trace, "extruder"),
     },
 ];
@@ -53,14 +59,41 @@ fn null(pointer: &str) -> Drift {
     }
 }
 
+/// Gives where the dialect shows the extruder's target.
+fn targets(context: &Context) -> Vec<String> {
+    shown(context, &Quantity::Target("extruder".to_owned()))
+}
+
+/// Gives the bodies themselves, and the objects in them that tell of the extruder and of the job.
+fn objects(context: &Context) -> Vec<String> {
+    let mut objects = vec![String::new()];
+    let places = [targets(context), shown(context, &Quantity::Progress)].concat();
+    for place in places {
+        let object = place.rsplit_once('/').map_or("", |(object, _)| object);
+        if !objects.iter().any(|known| known == object) {
+            objects.push(object.to_owned());
+        }
+    }
+    objects
+}
+
+fn shown(context: &Context, quantity: &Quantity) -> Vec<String> {
+    let mut simulation = Simulation::new(std::sync::Arc::clone(&context.scenario), 0);
+    let truth = simulation.truth_at(VirtualTime::new(Duration::from_secs(FROM_S)));
+    context.dialect.first().places_of(quantity, &truth)
+}
+
+/// When the bodies begin to be looked at: the job of `heat-up` heats.
+const FROM_S: u64 = 300;
+
 /// Plans answers as usual, then with the drifts, then as usual again.
-fn with_drifts(pointers: &[&str], drift: impl Fn(&str) -> Drift) -> Plan {
+fn with_drifts(pointers: &[String], drift: impl Fn(&str) -> Drift) -> Plan {
     let visit = |from: Option<u64>, answers| Step::Visit {
         from: from.map(|from| VirtualTime::new(Duration::from_secs(from))),
         per_poll: Duration::from_secs(30),
         answers,
     };
-    let mut steps = vec![visit(Some(300), 3)];
+    let mut steps = vec![visit(Some(FROM_S), 3)];
     steps.extend(
         pointers
             .iter()

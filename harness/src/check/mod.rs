@@ -12,6 +12,7 @@ mod telling;
 
 use std::sync::Arc;
 
+use coldbed_mock::dialect::DialectFile;
 use coldbed_mock::scenario::Scenario;
 
 pub use plan::{Episode, Plan, Step, episodes};
@@ -45,7 +46,7 @@ pub struct Check {
     /// What the watcher must report for it to be judged.
     pub needs: Field,
     /// What is done.
-    pub plan: fn(&Context) -> Plan,
+    pub plan: fn(&Context) -> Result<Plan, NotPlanned>,
     /// How it is judged.
     pub oracle: fn(&Trace<'_>, &Context) -> Verdict,
 }
@@ -58,6 +59,10 @@ impl std::fmt::Debug for Check {
     }
 }
 
+/// Says why a rule cannot be provoked on this host, so that nothing can be judged.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NotPlanned(pub String);
+
 /// Is what a plan and an oracle may use.
 #[derive(Debug, Clone)]
 pub struct Context {
@@ -65,6 +70,8 @@ pub struct Context {
     pub scenario: Arc<Scenario>,
     /// The measured rhythm.
     pub timing: Timing,
+    /// The dialect that the watcher speaks.
+    pub dialect: Arc<DialectFile>,
     /// The key the watcher was given.
     pub key: String,
 }

@@ -2,7 +2,9 @@
 
 use std::time::Duration;
 
-use super::{Check, Field, Level, Plan};
+use coldbed_mock::dialect::AuthScheme;
+
+use super::{Check, Field, Level, NotPlanned, Plan};
 use crate::oracle;
 
 pub(super) const CHECKS: &[Check] = &[Check {
@@ -12,6 +14,15 @@ pub(super) const CHECKS: &[Check] = &[Check {
     source: "RFC 6750 section 5.3 (do not pass bearer tokens in page URLs)",
     scenario: "heat-up",
     needs: Field::Nothing,
-    plan: |_| Plan::stretch(Duration::from_secs(300), Duration::from_secs(30), 5),
+    plan: |context| match context.dialect.first().auth() {
+        AuthScheme::None => Err(NotPlanned("the host asks for no key".to_owned())),
+        AuthScheme::Query { .. } => Err(NotPlanned(
+            "the host itself wants the key in the URL".to_owned(),
+        )),
+        _ => {
+            let (from, per_poll) = (Duration::from_secs(300), Duration::from_secs(30));
+            Ok(Plan::stretch(from, per_poll, 5))
+        }
+    },
     oracle: |trace, context| oracle::verify_key_not_in_url(trace, &context.key),
 }];

@@ -39,7 +39,7 @@ pub(super) const CHECKS: &[Check] = &[
         source: "common practice: an old reading is never shown as now",
         scenario: "heat-up",
         needs: Field::Actual,
-        plan: |_| Plan::stretch(seconds(40), seconds(8), 16),
+        plan: |_| Ok(Plan::stretch(seconds(40), seconds(8), 16)),
         oracle: |trace, _| oracle::verify_actual_temperatures(trace),
     },
     Check {
@@ -49,7 +49,7 @@ pub(super) const CHECKS: &[Check] = &[
         source: "common practice",
         scenario: "preheat",
         needs: Field::Target,
-        plan: by_hand,
+        plan: |context| Ok(by_hand(context)),
         oracle: |trace, _| oracle::verify_target_temperatures(trace),
     },
     Check {
@@ -59,7 +59,7 @@ pub(super) const CHECKS: &[Check] = &[
         source: "common practice",
         scenario: "preheat",
         needs: Field::On,
-        plan: by_hand,
+        plan: |context| Ok(by_hand(context)),
         oracle: |trace, _| oracle::verify_on(trace),
     },
     Check {
@@ -84,7 +84,7 @@ pub(super) const CHECKS: &[Check] = &[
         source: "RFC 8259 section 3: null is a value of its own, not a number",
         scenario: "two-jobs",
         needs: Field::Remaining,
-        plan: known_then_unknown,
+        plan: |context| Ok(known_then_unknown(context)),
         oracle: |trace, _| oracle::verify_unknown_stays_unknown(trace),
     },
     Check {
@@ -94,7 +94,7 @@ pub(super) const CHECKS: &[Check] = &[
         source: "common practice: the next print starts soon after this one ends",
         scenario: "finished",
         needs: Field::Phase,
-        plan: around_the_finish,
+        plan: |context| Ok(around_the_finish(context)),
         oracle: |trace, _| oracle::verify_finish_noticed(trace),
     },
 ];
@@ -111,7 +111,7 @@ const fn phase_check(id: &'static str, scenario: &'static str) -> Check {
         source: "RFC 8011 sections 5.3.7 and 5.4.11 (job-state, printer-state)",
         scenario,
         needs: Field::Phase,
-        plan: |context| Plan::each_phase(&context.scenario),
+        plan: |context| Ok(Plan::each_phase(&context.scenario)),
         oracle: |trace: &Trace<'_>, _: &Context| oracle::verify_phases(trace),
     }
 }
@@ -125,7 +125,7 @@ const fn number_check(id: &'static str, needs: Field) -> Check {
         scenario: "heat-up",
         needs,
         // Ten answers over most of the 45 minute job, the first well after it began to print.
-        plan: |_| Plan::stretch(seconds(300), seconds(200), 10),
+        plan: |_| Ok(Plan::stretch(seconds(300), seconds(200), 10)),
         oracle: |trace: &Trace<'_>, _: &Context| oracle::verify_number(trace, Quantity::Progress),
     }
 }

@@ -7,7 +7,7 @@ use tokio::sync::Semaphore;
 
 use super::stage::Setting;
 use super::{Calibration, RunError, execute};
-use crate::check::{Check, Context};
+use crate::check::{Check, Context, NotPlanned};
 use crate::oracle::{Timing, Trace, Verdict};
 
 /// Is one check with its verdict.
@@ -70,9 +70,18 @@ async fn run_one(
     let context = Context {
         scenario: builtin(check.scenario),
         timing: calibration.timing,
+        dialect: Arc::clone(&setting.dialect),
         key: format!("key-of-{}-{:08x}", check.id, setting.seed),
     };
-    let plan = (check.plan)(&context);
+    let plan = match (check.plan)(&context) {
+        Ok(plan) => plan,
+        Err(NotPlanned(reason)) => {
+            return Ok(CheckResult {
+                check,
+                verdict: Verdict::NotJudged { reason },
+            });
+        }
+    };
     let observed = execute(setting, &context, &plan).await?;
     let timing = Timing {
         harness_delay: observed.harness_delay.max(calibration.timing.harness_delay),

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 use std::time::Duration;
 
-use coldbed_mock::dialect::DialectFile;
+use coldbed_mock::dialect::{AuthScheme, DialectFile};
 use coldbed_mock::scenario::Scenario;
 use coldbed_mock::server::{Clock, Host, HostOptions};
 use coldbed_mock::sim::{Simulation, VirtualTime};
@@ -47,10 +47,11 @@ impl Stage {
         start: VirtualTime,
         key: &str,
     ) -> Result<Self, RunError> {
+        let asks = *setting.dialect.first().auth() != AuthScheme::None;
         let log = Arc::new(Recorder::default());
         let delay = DelayMeter::start();
         let host = Host::start(HostOptions {
-            key: Some(key.to_owned()),
+            key: asks.then(|| key.to_owned()),
             clock: Clock::paused_at(start),
             observer: Some(Arc::clone(&log) as _),
             ..HostOptions::on_loopback(

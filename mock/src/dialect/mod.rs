@@ -167,6 +167,7 @@ mod text_body;
 mod topic_name;
 mod vary;
 mod versions;
+mod whereabouts;
 
 #[cfg(test)]
 mod tests;
@@ -193,6 +194,7 @@ pub use request::Request;
 pub use route::{Matched, Params, RouteId, ShownKey};
 pub use router::Routed;
 pub use versions::{DialectFile, UnknownVersion};
+pub use whereabouts::Quantity;
 
 /// Is one version of one host's way of putting the truth on the wire, checked when it was read.
 #[derive(Debug)]

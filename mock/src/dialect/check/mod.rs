@@ -14,6 +14,8 @@ mod redirects;
 mod route;
 mod trial;
 
+pub(super) use trial::parameters;
+
 use ::http::HeaderMap;
 use indexmap::IndexMap;
 

@@ -160,7 +160,7 @@ fn sends_patches(dialect: &Dialect, route: RouteId) -> bool {
 }
 
 /// Gives the names between the braces of a path, without the `*` of one that takes the rest.
-fn parameters(path: &str) -> Vec<String> {
+pub(in crate::dialect) fn parameters(path: &str) -> Vec<String> {
     path.split('{')
         .skip(1)
         .filter_map(|rest| rest.split_once('}'))
