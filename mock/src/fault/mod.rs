@@ -9,6 +9,7 @@
 //! Does not own: the listener and the HTTP answer; the server asks the board about those.
 
 mod board;
+mod since;
 mod step;
 mod stream;
 

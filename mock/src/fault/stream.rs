@@ -10,8 +10,8 @@ use std::time::Duration;
 use socket2::SockRef;
 use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::net::TcpStream;
-use tokio::sync::watch;
 
+use super::since::Since;
 use super::{FaultBoard, Step};
 
 /// Is what the owner of a connection and its stream tell each other.
@@ -19,14 +19,14 @@ use super::{FaultBoard, Step};
 /// The stream sees only bytes: where a request and an answer begin it is told here.
 #[derive(Debug)]
 pub struct StreamControl {
-    /// Whether the head of a request has begun to come in.
-    head: watch::Sender<bool>,
+    /// Since when the head of a request has been coming in.
+    head: Since,
     reading_body: AtomicBool,
     answering: AtomicBool,
     /// Whether the answer under way has no more bytes than those handed to the stream.
     ended: AtomicBool,
-    /// Whether no exchange is under way.
-    idle: watch::Sender<bool>,
+    /// Since when no exchange has been under way.
+    idle: Since,
     pushing: AtomicBool,
     sent: AtomicU64,
     reset: AtomicBool,
@@ -36,11 +36,11 @@ pub struct StreamControl {
 impl Default for StreamControl {
     fn default() -> Self {
         Self {
-            head: watch::Sender::new(false),
+            head: Since::never(),
             reading_body: AtomicBool::default(),
             answering: AtomicBool::default(),
             ended: AtomicBool::default(),
-            idle: watch::Sender::new(true),
+            idle: Since::now(),
             pushing: AtomicBool::default(),
             sent: AtomicU64::default(),
             reset: AtomicBool::default(),
@@ -56,8 +56,8 @@ impl StreamControl {
         self.reading_body.store(true, Ordering::Release);
         self.answering.store(false, Ordering::Release);
         self.pushing.store(false, Ordering::Release);
-        self.head.send_replace(false);
-        self.idle.send_replace(false);
+        self.head.end();
+        self.idle.end();
     }
 
     /// Notes that the next byte is the first one of an answer.
@@ -80,18 +80,9 @@ impl StreamControl {
 
     /// Waits until no exchange has been under way for so long; `None` is for ever.
     pub async fn idle_for(&self, allowed: Option<Duration>) {
-        let Some(allowed) = allowed else {
-            return std::future::pending().await;
-        };
-        let mut idle = self.idle.subscribe();
-        loop {
-            // Changes are waited for, not values: a whole exchange may pass between two looks. The
-            // sender is part of `self`, so these cannot fail.
-            if !*idle.borrow_and_update() {
-                let _ = idle.changed().await;
-            } else if tokio::time::timeout(allowed, idle.changed()).await.is_err() {
-                return;
-            }
+        match allowed {
+            Some(allowed) => self.idle.lasts(allowed).await,
+            None => std::future::pending().await,
         }
     }
 
@@ -99,30 +90,19 @@ impl StreamControl {
     ///
     /// A connection on which nothing comes in is idle, not slow.
     pub async fn head_overdue(&self, allowed: Duration) {
-        let mut head = self.head.subscribe();
-        loop {
-            // The sender is part of `self`, so these cannot fail.
-            let _ = head.wait_for(|begun| *begun).await;
-            let done = head.wait_for(|begun| !*begun);
-            if tokio::time::timeout(allowed, done).await.is_err() {
-                return;
-            }
-        }
+        self.head.lasts(allowed).await;
     }
 
     fn bytes_came(&self) {
         if !self.reading_body.load(Ordering::Acquire) && !self.is_pushing() {
-            self.head
-                .send_if_modified(|begun| !std::mem::replace(begun, true));
-            self.idle
-                .send_if_modified(|idle| std::mem::replace(idle, false));
+            self.head.begin();
+            self.idle.end();
         }
     }
 
     fn all_sent(&self) {
         if self.answering.load(Ordering::Acquire) && self.ended.load(Ordering::Acquire) {
-            self.idle
-                .send_if_modified(|idle| !std::mem::replace(idle, true));
+            self.idle.begin();
         }
     }
 
