@@ -1,5 +1,7 @@
 //! The command line, all of it.
 
+mod dialect;
+
 use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::time::Duration;
@@ -10,6 +12,8 @@ use coldbed_mock::server::{Broker, BrokerError, CertificateKind};
 
 use crate::check::Part;
 use crate::plot::Size;
+
+pub use dialect::{DescribeArgs, DialectArgs, DialectCommand, LintArgs, ShowArgs};
 
 /// A mock printer host, and a harness that judges the clients which watch it.
 #[derive(Debug, Parser)]
@@ -35,6 +39,8 @@ pub enum Command {
     Check(CheckArgs),
     /// List the built-in scenarios.
     List,
+    /// Check, describe or show a dialect: how a host puts the truth on the wire.
+    Dialect(DialectArgs),
     /// Draw a scenario over its length, or write it as a table.
     ///
     /// The file's ending chooses: .svg and .png show temperatures, progress, phases and what

@@ -3,7 +3,14 @@ use crate::common::{run, stdout};
 #[test]
 fn help_says_what_each_flag_does() {
     let mut text = String::new();
-    for command in [&["--help"][..], &["serve", "--help"], &["check", "--help"]] {
+    for command in [
+        &["--help"][..],
+        &["serve", "--help"],
+        &["check", "--help"],
+        &["dialect", "--help"],
+        &["dialect", "lint", "--help"],
+        &["dialect", "describe", "--help"],
+    ] {
         let output = run(command);
         assert!(output.status.success());
         text.push_str(&format!(

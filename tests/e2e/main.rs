@@ -7,6 +7,7 @@
 
 mod check;
 mod common;
+mod dialect;
 mod help;
 mod mqtt;
 mod serve;

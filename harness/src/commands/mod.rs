@@ -2,11 +2,13 @@
 
 mod authority_file;
 mod check;
+mod dialect;
 mod list;
 mod plot;
 mod serve;
 mod watch;
 
+use std::borrow::Cow;
 use std::error::Error;
 use std::fmt::Write as _;
 use std::fs::File;
@@ -35,6 +37,7 @@ pub fn dispatch(cli: Cli) -> ExitCode {
             Command::Serve(args) => serve::serve(args).await,
             Command::Check(args) => check::check(args).await,
             Command::List => list::list(),
+            Command::Dialect(args) => dialect::dialect(&args),
             Command::Plot(args) => plot::plot(&args),
             Command::Watch(args) => watch::watch(args).await,
         }
@@ -79,22 +82,27 @@ fn fail(outcome: Outcome, error: &dyn Error) -> ExitCode {
 /// Gives the dialect of that name or in that file, `@` and a version after it to begin with another
 /// one than the file's first.
 fn dialect(wanted: &str) -> Result<Arc<DialectFile>, Failure> {
-    // A file may have an `@` in its name.
-    let (name_or_file, version) = match wanted.rsplit_once('@') {
-        Some((name, version)) if !Path::new(wanted).exists() => (name, Some(version)),
-        _ => (wanted, None),
-    };
-    let dialect = if DialectFile::builtin_names().any(|name| name == name_or_file) {
-        DialectFile::builtin(name_or_file)
-    } else {
-        DialectFile::load(name_or_file, &read("dialect", name_or_file)?, &OnDisk)
-    };
-    let dialect = dialect.map_err(Failure::bad_input)?;
+    let (name_or_file, text, version) = dialect_text(wanted)?;
+    let dialect = DialectFile::load(name_or_file, &text, &OnDisk).map_err(Failure::bad_input)?;
     let dialect = match version {
         Some(version) => dialect.starting_with(version).map_err(Failure::bad_input)?,
         None => dialect,
     };
     Ok(Arc::new(dialect))
+}
+
+/// Gives the name and the text of a dialect, and the version after the `@`.
+fn dialect_text(wanted: &str) -> Result<(&str, Cow<'static, str>, Option<&str>), Failure> {
+    // A file may have an `@` in its name.
+    let (name_or_file, version) = match wanted.rsplit_once('@') {
+        Some((name, version)) if !Path::new(wanted).exists() => (name, Some(version)),
+        _ => (wanted, None),
+    };
+    let text = match DialectFile::builtin_text(name_or_file) {
+        Some(text) => Cow::Borrowed(text),
+        None => Cow::Owned(read("dialect", name_or_file)?),
+    };
+    Ok((name_or_file, text, version))
 }
 
 /// Reads a file that was named where a built-in name may stand too.

@@ -74,13 +74,18 @@ impl Expression {
     }
 
     pub(super) fn no_value(&self, reason: &str) -> NoValue {
+        NoValue {
+            message: format!("`{}`: {reason}", self.source),
+            names: self.names(),
+        }
+    }
+
+    /// Gives the names in the expression, dotted, in alphabetical order.
+    pub(super) fn names(&self) -> Vec<String> {
         let names: HashSet<String> = self.compiled.undeclared_variables(true);
         let mut names: Vec<String> = names.into_iter().collect();
         names.sort();
-        NoValue {
-            message: format!("`{}`: {reason}", self.source),
-            names,
-        }
+        names
     }
 }
 

@@ -4,7 +4,8 @@
 //! push. The server knows no field name and no path of its own; all of them come from here.
 //!
 //! Owns: reading and checking such a file, choosing the route for a request, rendering bodies,
-//! reading a command's arguments, conditional requests, problem bodies.
+//! reading a command's arguments, conditional requests, problem bodies; and, for authors, the
+//! language's schema, what is hardly meant in a file, and a dialect as an OpenAPI document.
 //! Does not own: sockets, a clock, the simulation. Everything here is a function of its arguments.
 //!
 //! # The file
@@ -138,19 +139,23 @@ mod compile;
 mod conditional;
 mod content_coding;
 mod cors;
+mod describe;
 mod error;
 mod expression;
 mod file;
+mod filled;
 mod filter;
 mod for_request;
 mod http_behaviour;
 mod json;
+mod lint;
 mod log_in;
 pub(crate) mod merge_patch;
 mod mqtt_plan;
 mod names;
 mod order;
 mod place;
+mod preview;
 mod problem;
 mod push_plan;
 mod redirect;
@@ -160,6 +165,7 @@ mod request;
 mod route;
 mod router;
 mod sample;
+mod schema;
 mod scope;
 mod term;
 mod text;
@@ -178,11 +184,13 @@ pub use auth::{Access, AuthScheme, KeyError};
 pub use cors::Cors;
 pub use error::{DialectError, DialectProblem};
 pub use http_behaviour::{GzipUse, HeaderCase, HttpBehaviour, LengthForm};
+pub use lint::Warning;
 pub use log_in::LogIns;
 pub use mqtt_plan::{
     MAX_MESSAGES, MqttPlan, MqttProtocol, Publication, PublicationBody, PublishOn, Qos,
 };
 pub use order::Order;
+pub use preview::Shown;
 pub use problem::Problem;
 pub use push_plan::{
     AtTimeout, EventStreamPlan, LongPollIds, LongPollPlan, PingPlan, PushForm, PushMessages,

@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use serde_json::Value;
 
 use super::Dialect;
-use super::check::parameters;
+use super::filled::parameters;
 use super::render::Rendered;
 use super::route::{Matched, Params, RouteId, RouteKind};
 use crate::sim::Truth;

@@ -30,6 +30,7 @@ pub use plan::{
     PlannedProgram, Program, ProgressMeasure, ProgressPlan, Repeat, RoomPlan, Scenario, Stall,
     Start, When,
 };
+pub(crate) use schema::as_toml_has_it;
 pub use schema::schema;
 
 #[cfg(test)]

@@ -17,8 +17,13 @@ pub fn schema() -> Value {
     let mut schema = settings
         .into_generator()
         .into_root_schema_for::<RawScenario>();
-    RecursiveTransform(without_null).transform(&mut schema);
+    as_toml_has_it(&mut schema);
     schema.to_value()
+}
+
+/// Takes out of a whole schema what TOML has no word for.
+pub(crate) fn as_toml_has_it(schema: &mut Schema) {
+    RecursiveTransform(without_null).transform(schema);
 }
 
 /// Lets every key of a table be missing, as it may stand in the file that is included.

@@ -11,6 +11,7 @@ mod heater;
 mod heaters;
 mod host;
 mod job;
+mod keywords;
 pub mod motion;
 mod phase;
 pub mod plant;
@@ -25,6 +26,7 @@ mod truth;
 pub mod tuning;
 
 pub use command::{Command, Refused};
+pub use keywords::{JOB_REASONS, printer_reasons};
 pub use phase::{HeaterKind, JobState, Phase, PrinterState};
 pub use simulation::Simulation;
 pub use time::{Tick, VirtualTime};

@@ -1,7 +1,7 @@
 //! How a host is announced, as written -> checked [`AnnouncePlan`].
 
+use crate::dialect::file::Spanned;
 use indexmap::IndexMap;
-use toml::Spanned;
 
 use super::reader::Reader;
 use crate::dialect::announce_plan::{AnnouncePlan, MAX_INSTANCE_BYTES};

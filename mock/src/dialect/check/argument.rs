@@ -2,12 +2,12 @@
 
 use http::HeaderName;
 use indexmap::IndexMap;
-use toml::Spanned;
 
 use super::reader::Reader;
 use crate::dialect::argument::Place;
 use crate::dialect::error::{DialectError, DialectProblem};
-use crate::dialect::{file, names};
+use crate::dialect::file::{self, Spanned};
+use crate::dialect::names;
 
 /// Are the arguments of a route, taken one by one.
 pub(super) struct Arguments<'a> {

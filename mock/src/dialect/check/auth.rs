@@ -1,17 +1,16 @@
 //! How a host asks for its key, as written -> checked [`AuthScheme`].
 
 use http::{HeaderName, StatusCode};
-use toml::Spanned;
 
 use super::reader::Reader;
 use crate::dialect::Dialect;
 use crate::dialect::auth::{self, AuthScheme};
 use crate::dialect::error::{DialectError, DialectProblem};
-use crate::dialect::file::{self, Layer, Text};
+use crate::dialect::file::{self, Layer, Spanned, Text};
 use crate::dialect::route::RouteKind;
 
 /// The schemes' names in a file.
-const NAMES: [&str; 7] = [
+pub(in crate::dialect) const NAMES: [&str; 7] = [
     "none",
     "bearer",
     "basic",

@@ -3,8 +3,8 @@
 use std::ops::RangeInclusive;
 use std::time::Duration;
 
+use crate::dialect::file::Spanned;
 use http::Version;
-use toml::Spanned;
 
 use super::cors;
 use super::reader::Reader;

@@ -14,8 +14,6 @@ mod redirects;
 mod route;
 mod trial;
 
-pub(super) use trial::parameters;
-
 use ::http::HeaderMap;
 use indexmap::IndexMap;
 
@@ -28,7 +26,10 @@ use super::problem::ProblemTemplate;
 use super::router::Router;
 use super::{Dialect, DialectFile, names, text};
 use crate::scenario::Files;
-use reader::Reader;
+
+pub(in crate::dialect) use auth::NAMES as SCHEMES;
+pub(in crate::dialect) use reader::Reader;
+pub(in crate::dialect) use route::METHODS;
 
 impl DialectFile {
     /// Reads and checks a dialect that names no other file.

@@ -3,8 +3,8 @@
 use std::ops::RangeInclusive;
 use std::time::Duration;
 
+use crate::dialect::file::Spanned;
 use indexmap::IndexMap;
-use toml::Spanned;
 
 use super::reader::Reader;
 use crate::dialect::compile::Compiler;

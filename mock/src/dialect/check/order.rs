@@ -3,7 +3,6 @@
 use std::time::Duration;
 
 use http::{HeaderName, HeaderValue};
-use toml::Spanned;
 
 use super::argument::Arguments;
 use super::auth::error_status;
@@ -11,7 +10,7 @@ use super::reader::Reader;
 use crate::dialect::argument::CommandTemplate;
 use crate::dialect::compile::Compiler;
 use crate::dialect::error::{DialectError, DialectProblem};
-use crate::dialect::file;
+use crate::dialect::file::{self, Spanned};
 use crate::dialect::order::{Again, OrderTemplate, RefusedTemplate};
 
 /// The longest a command may take to have its effect: an hour, which no client waits for.

@@ -4,11 +4,10 @@ use std::ops::RangeInclusive;
 use std::time::Duration;
 
 use http::{HeaderName, HeaderValue};
-use toml::Spanned;
 
 use super::reader::Reader;
 use crate::dialect::error::{DialectError, DialectProblem};
-use crate::dialect::file;
+use crate::dialect::file::{self, Spanned};
 use crate::dialect::push_plan::{
     AtTimeout, EventStreamPlan, LongPollIds, LongPollPlan, PingPlan, PushForm, PushMessages,
     PushOn, PushPlan, WebSocketPlan,

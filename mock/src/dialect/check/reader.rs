@@ -11,15 +11,15 @@ use crate::scenario::Files;
 
 /// Is the text of a file, for places and errors.
 #[derive(Clone, Copy)]
-pub(super) struct Reader<'a> {
-    pub(super) file: &'a str,
-    pub(super) text: &'a str,
+pub(in crate::dialect) struct Reader<'a> {
+    pub(in crate::dialect) file: &'a str,
+    pub(in crate::dialect) text: &'a str,
     /// Opens the files that the dialect names.
-    pub(super) files: &'a dyn Files,
+    pub(in crate::dialect) files: &'a dyn Files,
 }
 
 impl Reader<'_> {
-    pub(super) fn toml(&self) -> Result<File, DialectError> {
+    pub(in crate::dialect) fn toml(&self) -> Result<File, DialectError> {
         let wrong = |field: String, error: &toml::de::Error| DialectError {
             file: self.file.to_owned(),
             line: error.span().map(|span| self.line(span.start)),
@@ -43,7 +43,7 @@ impl Reader<'_> {
     }
 
     /// Gives the line, counted from 1, of a byte.
-    pub(super) fn line(&self, byte: usize) -> usize {
+    pub(in crate::dialect) fn line(&self, byte: usize) -> usize {
         let before = self.text.as_bytes().iter().take(byte);
         1 + before.filter(|byte| **byte == b'\n').count()
     }

@@ -1,7 +1,7 @@
 //! Paths that only lead elsewhere, as written -> checked [`Redirect`]s.
 
+use crate::dialect::file::Spanned;
 use http::{HeaderValue, Method, StatusCode, Uri};
-use toml::Spanned;
 
 use super::reader::Reader;
 use crate::dialect::error::{DialectError, DialectProblem};

@@ -4,7 +4,6 @@ use std::time::Duration;
 
 use http::{HeaderMap, HeaderName, Method, StatusCode};
 use indexmap::IndexMap;
-use toml::Spanned;
 
 use super::auth::error_status;
 use super::order::at_most;
@@ -13,14 +12,14 @@ use super::{argument, content, order, push};
 use crate::dialect::body::{Phrase, Piece};
 use crate::dialect::compile::Compiler;
 use crate::dialect::error::{DialectError, DialectProblem};
-use crate::dialect::file::{self, Text};
+use crate::dialect::file::{self, Spanned, Text};
 use crate::dialect::route::{
     Condition, ContentTemplate, LogInTemplate, QueryParameter, Route, RouteId, RouteKind,
 };
 use crate::dialect::router::Router;
 
 /// The methods a route may have; HEAD and OPTIONS are served by themselves.
-const METHODS: [&str; 5] = ["GET", "POST", "PUT", "PATCH", "DELETE"];
+pub(in crate::dialect) const METHODS: [&str; 5] = ["GET", "POST", "PUT", "PATCH", "DELETE"];
 
 /// The longest a client may be let wait for an answer: ten minutes, longer than any client waits.
 const MOST_ANSWER_AFTER_MS: u64 = 600_000;

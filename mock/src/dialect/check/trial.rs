@@ -8,13 +8,10 @@ use crate::dialect::file::Whole;
 use crate::dialect::push_plan::PushMessages;
 use crate::dialect::refusal::Refusal;
 use crate::dialect::render::{self, RenderError, Rendered};
-use crate::dialect::route::{Matched, Params, RouteId, RouteKind};
+use crate::dialect::route::{Matched, RouteId, RouteKind};
 use crate::dialect::sample::{self, Sample};
-use crate::dialect::{Dialect, Problem, names};
+use crate::dialect::{Dialect, Problem, filled, names};
 use crate::sim::HeaterTruth;
-
-/// A value that no path parameter is expected to name.
-const NOBODY: &str = "nobody's name";
 
 /// Renders every body with every sample.
 ///
@@ -91,30 +88,9 @@ impl Dialect {
     }
 }
 
-/// Renders everything a route can say, its path parameters filled with every name in the truth and
-/// with none of them, its query as it is when nothing is given.
+/// Renders everything a route can say.
 fn try_route(dialect: &Dialect, id: RouteId, sample: &Sample) -> Result<(), RenderError> {
-    let route = dialect.of(id);
-    let names = parameters(&route.path);
-    let mut values = vec![NOBODY.to_owned()];
-    if !names.is_empty() {
-        values.extend(sample.truth.heaters.keys().cloned());
-        values.extend(sample.truth.job.iter().map(|job| job.id.to_string()));
-    }
-    let query: Vec<_> = route
-        .query
-        .iter()
-        .map(|known| (known.name.clone(), known.default.clone()))
-        .collect();
-    for value in values {
-        let path = names.iter().map(|name| (name.clone(), Some(value.clone())));
-        let matched = Matched {
-            version: dialect.place,
-            route: id,
-            path: Params(path.collect()),
-            query: Params(query.clone()),
-            body: None,
-        };
+    for matched in filled::requests(dialect, id, &sample.truth) {
         try_matched(dialect, &matched, sample)?;
     }
     Ok(())
@@ -157,15 +133,6 @@ fn sends_patches(dialect: &Dialect, route: RouteId) -> bool {
     dialect
         .push_plan(route)
         .is_some_and(|plan| plan.messages == PushMessages::MergePatch)
-}
-
-/// Gives the names between the braces of a path, without the `*` of one that takes the rest.
-pub(in crate::dialect) fn parameters(path: &str) -> Vec<String> {
-    path.split('{')
-        .skip(1)
-        .filter_map(|rest| rest.split_once('}'))
-        .map(|(name, _)| name.trim_start_matches('*').to_owned())
-        .collect()
 }
 
 /// Finds what an unknown name may have meant: a known one alike in every part, or, for a name bound

@@ -1,7 +1,7 @@
 //! Versions as written -> each with everything it takes from those it extends.
 
+use super::Spanned;
 use indexmap::IndexMap;
-use toml::Spanned;
 
 use super::{Announce, Auth, File, Http, Mqtt, Problem, Redirect, Route, Text, Words};
 

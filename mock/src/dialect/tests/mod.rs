@@ -6,6 +6,7 @@ mod mqtt;
 mod plain;
 mod properties;
 mod push;
+mod schema;
 mod slips;
 mod slips_own;
 
