@@ -1,5 +1,6 @@
 //! `coldbed list`.
 
+use coldbed_mock::dialect::DialectFile;
 use coldbed_mock::scenario::{BUILTIN, Scenario};
 
 use super::Failure;
@@ -15,6 +16,15 @@ pub(super) fn list() -> Result<Outcome, Failure> {
         let scenario =
             Scenario::parse(name, text).map_err(|error| Failure::new(Outcome::OwnFault, error))?;
         println!("{name:width$}  {}", scenario.title);
+    }
+    println!("\ndialects, for --dialect:");
+    for name in DialectFile::builtin_names() {
+        let dialect =
+            DialectFile::builtin(name).map_err(|error| Failure::new(Outcome::OwnFault, error))?;
+        let title = dialect.first().title().unwrap_or_default();
+        let versions = dialect.versions().iter().map(|version| version.version());
+        let versions = versions.collect::<Vec<_>>().join(", ");
+        println!("{name:width$}  {title} [{versions}]");
     }
     Ok(Outcome::Done)
 }

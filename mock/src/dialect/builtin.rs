@@ -5,8 +5,15 @@ use std::sync::Arc;
 use super::error::{DialectError, DialectProblem};
 use super::{Dialect, DialectFile, names};
 
-/// Names and texts of the built-in dialects.
-const BUILTIN: [(&str, &str); 1] = [("plain", include_str!("../../dialects/plain.toml"))];
+/// Lists `dialects/NAME.toml` for names, with their texts.
+macro_rules! texts {
+    ($($name:literal),+ $(,)?) => {
+        &[$(($name, include_str!(concat!("../../dialects/", $name, ".toml")))),+]
+    };
+}
+
+/// Names and texts of the built-in dialects, in the order they are shown.
+const BUILTIN: &[(&str, &str)] = texts!["plain", "senml", "flat", "nested"];
 
 impl DialectFile {
     /// Lists the names of the built-in dialects.

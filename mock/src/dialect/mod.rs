@@ -97,7 +97,7 @@
 //! `path.…` for the parameters of the route, and `words.…`. Filters write a value as a
 //! host would: `round(1)` always gives a number with a decimal point, `whole` always one without,
 //! `fahrenheit`, `hms`, `rfc3339` and more do what their names say. All give null for null and for a
-//! number that is not finite. `docs/dialect-filters.md` lists them.
+//! number that is not finite. `docs/dialect-filters.md` lists them, and `docs/dialects.md` has every key.
 //!
 //! # Publishing and announcing
 //!
@@ -184,7 +184,7 @@ pub use auth::{Access, AuthScheme, KeyError};
 pub use cors::Cors;
 pub use error::{DialectError, DialectProblem};
 pub use http_behaviour::{GzipUse, HeaderCase, HttpBehaviour, LengthForm};
-pub use lint::Warning;
+pub use lint::{LintError, Warning};
 pub use log_in::LogIns;
 pub use mqtt_plan::{
     MAX_MESSAGES, MqttPlan, MqttProtocol, Publication, PublicationBody, PublishOn, Qos,

@@ -28,6 +28,19 @@ impl From<&Refused> for Refusal {
     }
 }
 
+/// Lists every kind that expressions can see.
+pub(super) const KINDS: [&str; 6] = [
+    CONDITION,
+    "wrong-phase",
+    "unknown-job",
+    "no-job",
+    "unknown-heater",
+    "out-of-range",
+];
+
+/// The kind of what the route's own condition does not let through.
+const CONDITION: &str = "condition";
+
 /// The kinds as expressions see them.
 fn kind(refused: &Refused) -> &'static str {
     match refused {
@@ -63,7 +76,7 @@ impl Dialect {
             && !render::holds(when, &self.scope(truth, matched))?
         {
             let refusal = Refusal {
-                kind: "condition",
+                kind: CONDITION,
                 problem: Problem::new(StatusCode::CONFLICT, "not in the present state"),
             };
             return self

@@ -3,7 +3,7 @@
 use std::fmt::Write as _;
 use std::time::Duration;
 
-use coldbed_mock::dialect::{DialectFile, Warning};
+use coldbed_mock::dialect::{DialectFile, LintError, Warning};
 use coldbed_mock::sim::{Simulation, VirtualTime};
 
 use super::print;
@@ -16,8 +16,17 @@ const MOMENTS_S: [u64; 3] = [0, 60, 1800];
 
 pub(super) fn lint(args: &LintArgs) -> Result<Outcome, Failure> {
     let (file, text, _) = dialect_text(&args.dialect)?;
-    let warnings = DialectFile::lint(file, &text, &OnDisk).map_err(Failure::bad_input)?;
     let mut out = String::new();
+    let warnings = match DialectFile::lint(file, &text, &OnDisk) {
+        Ok(warnings) => warnings,
+        Err(LintError { error, warnings }) => {
+            if !warnings.is_empty() {
+                tell(&mut out, file, &warnings);
+                print(&out)?;
+            }
+            return Err(Failure::bad_input(error));
+        }
+    };
     tell(&mut out, file, &warnings);
     // Also finds that there is no such version.
     let dialects = dialect(&args.dialect)?;

@@ -6,7 +6,7 @@ use super::reader::{Reader, field_at};
 use crate::dialect::error::{DialectError, DialectProblem};
 use crate::dialect::file::Whole;
 use crate::dialect::push_plan::PushMessages;
-use crate::dialect::refusal::Refusal;
+use crate::dialect::refusal::{self, Refusal};
 use crate::dialect::render::{self, RenderError, Rendered};
 use crate::dialect::route::{Matched, RouteId, RouteKind};
 use crate::dialect::sample::{self, Sample};
@@ -40,9 +40,9 @@ pub(super) fn run(
         dialect
             .problem
             .render(&problem)
-            .map_err(|error| fail("problem.body", sample, &error, &known))?;
+            .map_err(|error| fail("problem.body", &sample, &error, &known))?;
     }
-    for sample in sample::samples() {
+    for sample in sample::samples().into_iter().chain(sample::edges()) {
         for (index, _) in dialect.routes.iter().enumerate() {
             try_route(dialect, RouteId(index), &sample).map_err(|error| {
                 let known = known_names(dialect);
@@ -58,12 +58,24 @@ pub(super) fn run(
     Ok(())
 }
 
-fn problems() -> [(&'static str, Problem); 2] {
-    let problem = Problem::new(http::StatusCode::NOT_FOUND, "there is no job");
-    [
-        ("a problem without a pointer", problem.clone()),
-        ("a problem with a pointer", problem.at("/target-celsius")),
-    ]
+/// The statuses of the problems that the server tells of.
+const STATUSES: [u16; 14] = [
+    400, 401, 403, 404, 405, 408, 409, 410, 413, 422, 500, 501, 503, 505,
+];
+
+fn problems() -> Vec<(String, Problem)> {
+    let mut problems = Vec::new();
+    for status in STATUSES {
+        let status = http::StatusCode::from_u16(status).unwrap_or_default();
+        let problem = Problem::new(status, "there is no job");
+        problems.push((
+            format!("problem {status} without a pointer"),
+            problem.clone(),
+        ));
+        let problem = problem.at("/target-celsius");
+        problems.push((format!("problem {status} with a pointer"), problem));
+    }
+    problems
 }
 
 impl Dialect {
@@ -77,8 +89,21 @@ impl Dialect {
         &self,
         heaters: &IndexMap<String, HeaterTruth>,
     ) -> Result<(), (RouteId, RenderError)> {
-        for mut sample in sample::samples() {
+        let mut unread = heaters.clone();
+        for heater in unread.values_mut() {
+            heater.actual_celsius = None;
+        }
+        let mut samples = sample::samples();
+        for sample in &mut samples {
             sample.truth.heaters = heaters.clone();
+        }
+        if let Some(first) = samples.first().cloned() {
+            samples.push(first);
+        }
+        if let Some(last) = samples.last_mut() {
+            last.truth.heaters = unread;
+        }
+        for sample in samples {
             for index in 0..self.routes.len() {
                 let route = RouteId(index);
                 try_route(self, route, &sample).map_err(|error| (route, error))?;
@@ -120,11 +145,10 @@ fn try_matched(dialect: &Dialect, matched: &Matched, sample: &Sample) -> Result<
         if let Some(when) = &order.when {
             render::holds(when, &dialect.scope(truth, matched))?;
         }
-        let refusal = Refusal {
-            kind: "wrong-phase",
-            problem: Problem::new(http::StatusCode::CONFLICT, "not now"),
-        };
-        dialect.refusal(matched, &refusal, truth)?;
+        for kind in refusal::KINDS {
+            let problem = Problem::new(http::StatusCode::CONFLICT, "not now");
+            dialect.refusal(matched, &Refusal { kind, problem }, truth)?;
+        }
     }
     Ok(())
 }

@@ -72,6 +72,7 @@
 //! | `text` | any value as text, spelled as JSON spells it; text stays as it is | `21.0 \| text` | `"21.0"` |
 //! | `ascii` | text with `?` for every character beyond ASCII | `'Tür' \| ascii` | `"T?r"` |
 //! | `shorten(n)` | the first `n` characters | `'cable clip' \| shorten(5)` | `"cable"` |
+//! | `senml_name` | text as a part of a SenML name (RFC 8428): `_` and hexadecimal digits for every byte beyond letters, digits, `-` and `.` | `'left nozzle' \| senml_name` | `"left_20nozzle"` |
 
 /// Makes the two things that a family of filters offers from the list of its functions.
 macro_rules! filters {

@@ -127,7 +127,7 @@ fn every_filter_gives_null_for_null() {
 #[test]
 fn every_filter_of_numbers_gives_null_for_what_json_cannot_write() {
     for Row { call, name, .. } in rows() {
-        if !["ascii", "shorten"].contains(&name) {
+        if !["ascii", "shorten", "senml_name"].contains(&name) {
             for subject in ["not_a_number", "(1e308 * 10)"] {
                 assert_eq!(json(&format!("{subject} | {call}")), "null", "{call}");
             }

@@ -33,6 +33,17 @@ impl fmt::Display for Warning {
     }
 }
 
+/// Says why a dialect is refused, with what can be told of its words all the same: the check stops
+/// at the first thing that is wrong, and a table may lack several words.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{error}")]
+pub struct LintError {
+    /// What the check says.
+    pub error: DialectError,
+    /// The words that are missing or misspelt, in the order of the file.
+    pub warnings: Vec<Warning>,
+}
+
 impl DialectFile {
     /// Reads and checks a dialect as [`DialectFile::load`] does, then looks for what is hardly
     /// meant: words that are missing or misspelt, parts and word tables that nothing uses, a host
@@ -41,7 +52,7 @@ impl DialectFile {
     /// The warnings are in the order of the file.
     ///
     /// # Errors
-    /// As [`DialectFile::load`].
+    /// As [`DialectFile::load`], with the warnings about words.
     ///
     /// # Example
     /// ```
@@ -59,26 +70,43 @@ impl DialectFile {
     /// let warnings = DialectFile::lint("mine.toml", &text, &NoFiles).unwrap();
     /// assert_eq!(warnings[0].message, "no expression uses this table");
     /// ```
-    pub fn lint(file: &str, text: &str, files: &dyn Files) -> Result<Vec<Warning>, DialectError> {
-        let dialects = Self::load(file, text, files)?;
-        let document = Document::read(file, text, files)?;
+    pub fn lint(file: &str, text: &str, files: &dyn Files) -> Result<Vec<Warning>, LintError> {
+        let checked = Self::load(file, text, files);
+        let document = Document::read(file, text, files).map_err(|error| LintError {
+            error,
+            warnings: Vec::new(),
+        })?;
         let uses = Uses::of(&document.table);
         let mut warnings = Vec::new();
-        // They were put over each other a moment ago, when the file was checked.
+        // What is wrong with the layers the check has told.
         let wholes = file::layers(&document.raw).unwrap_or_default();
-        for (dialect, whole) in dialects.versions().iter().zip(&wholes) {
+        for whole in &wholes {
             words::look(&document, &uses, whole, &mut warnings);
+        }
+        let dialects = match checked {
+            Ok(dialects) => dialects,
+            Err(error) => {
+                let warnings = in_order(warnings);
+                return Err(LintError { error, warnings });
+            }
+        };
+        for (dialect, whole) in dialects.versions().iter().zip(&wholes) {
             shown::look(&document, dialect, whole, &mut warnings);
         }
         uses.look_for_unused_parts(&document, &mut warnings);
-        warnings.sort_by_key(|warning| warning.line);
-        let mut kept: Vec<Warning> = Vec::new();
-        for warning in warnings {
-            // A version has what it does not change from the one below, with the same warnings.
-            if !kept.contains(&warning) {
-                kept.push(warning);
-            }
-        }
-        Ok(kept)
+        Ok(in_order(warnings))
     }
+}
+
+/// Sorts warnings as the file has them, each once: a version has what it does not change from the
+/// one below, with the same warnings.
+fn in_order(mut warnings: Vec<Warning>) -> Vec<Warning> {
+    warnings.sort_by_key(|warning| warning.line);
+    let mut kept: Vec<Warning> = Vec::new();
+    for warning in warnings {
+        if !kept.contains(&warning) {
+            kept.push(warning);
+        }
+    }
+    kept
 }

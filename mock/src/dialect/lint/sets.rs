@@ -3,7 +3,7 @@
 use std::sync::LazyLock;
 
 use crate::dialect::names;
-use crate::sim::{JOB_REASONS, JobState, Phase, PrinterState, printer_reasons};
+use crate::sim::{HeaterKind, JOB_REASONS, JobState, Phase, PrinterState, printer_reasons};
 
 /// Is a set of words that the truth speaks in.
 pub(super) struct Set {
@@ -15,8 +15,13 @@ pub(super) struct Set {
 }
 
 /// The sets, the smaller ones first.
-static SETS: LazyLock<[Set; 5]> = LazyLock::new(|| {
+static SETS: LazyLock<[Set; 6]> = LazyLock::new(|| {
     [
+        Set {
+            name: "kinds of heaters",
+            words: owned(&HeaterKind::ALL.map(HeaterKind::word)),
+            also: None,
+        },
         Set {
             name: "`printer-state` keywords",
             words: owned(&PrinterState::ALL.map(PrinterState::word)),

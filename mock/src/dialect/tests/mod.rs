@@ -1,12 +1,17 @@
 //! Tests of whole dialects.
 
+mod bodies;
+mod every;
+mod generated;
 mod http_slips;
 mod language;
 mod mqtt;
+mod page;
 mod plain;
 mod properties;
 mod push;
 mod schema;
+mod senml;
 mod slips;
 mod slips_own;
 

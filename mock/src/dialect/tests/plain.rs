@@ -6,7 +6,7 @@ use http::{HeaderMap, Method, StatusCode};
 use serde_json::Value;
 
 use super::shown_at;
-use crate::dialect::{Access, Dialect, Problem, Request, Routed, sample};
+use crate::dialect::{Access, Dialect, DialectFile, Problem, Request, Routed, sample};
 use crate::sim::{Command, Phase, Refused, Truth};
 
 fn plain() -> Arc<Dialect> {
@@ -112,6 +112,55 @@ fn a_field_has_one_number_form_whatever_its_value() {
     }
 }
 
+/// Gives the version after an update.
+fn updated() -> Arc<Dialect> {
+    Arc::clone(&DialectFile::builtin("plain").unwrap().versions()[1])
+}
+
+#[test]
+fn a_dialect_begins_with_its_first_version() {
+    let file = DialectFile::builtin("plain").unwrap();
+    assert_eq!(file.first().version(), "1.0");
+    assert_eq!(file.versions().len(), 2);
+    assert_eq!(updated().version(), "1.1");
+}
+
+#[test]
+fn the_update_changes_names_units_and_places_and_keeps_the_values() {
+    let (before, after) = (plain(), updated());
+    for sample in sample::samples() {
+        let (_, old) = body(&before, "/printer", &sample.truth);
+        let (_, new) = body(&after, "/printer", &sample.truth);
+        for same in ["printer-state", "printer-up-time"] {
+            assert_eq!(old[same], new[same], "{}", sample.name);
+        }
+        assert_eq!(old["job"]["job-state"], new["job"]["job-state"]);
+        let gone = [
+            &new["job"]["progress-percent"],
+            &new["job"]["remaining-seconds"],
+        ];
+        assert!(gone.iter().all(|gone| gone.is_null()), "{}", sample.name);
+        assert_eq!(
+            old["job"]["progress-percent"],
+            new["job"]["progress"]["percent"]
+        );
+        let seconds = old["job"]["remaining-seconds"].as_f64();
+        let minutes = new["job"]["remaining-minutes"].as_i64();
+        // Rounded up from seconds that the older one rounds: 840.4 s are 840 s and 15 minutes.
+        assert_eq!(seconds, minutes.map(|_| 840.0));
+        assert_eq!(minutes, seconds.map(|_| 15));
+    }
+    let truth = &sample::samples()[4].truth;
+    let (_, old) = body(&before, "/heaters/extruder", truth);
+    let (status, new) = body(&after, "/printer/heaters/extruder", truth);
+    assert_eq!(status, 200);
+    assert_eq!(old["actual-celsius"], new["actual-celsius"]);
+    let request = |dialect: &Dialect, path: &str| super::route(dialect, &Method::GET, path);
+    let refused = |routed| matches!(routed, Routed::Answer(answer) if answer.status == 404);
+    assert!(refused(request(&after, "/heaters/extruder")));
+    assert!(refused(request(&before, "/printer/heaters/extruder")));
+}
+
 #[test]
 fn commands_are_read_where_the_file_says() {
     let dialect = plain();
@@ -189,6 +238,6 @@ fn an_unknown_name_is_answered_with_a_list_and_a_hint() {
     let error = Dialect::builtin("plian").unwrap_err();
     assert_eq!(
         error.to_string(),
-        "plian: dialect: `plian` is not a built-in dialect (plain) (did you mean `plain`?)"
+        "plian: dialect: `plian` is not a built-in dialect (plain, senml, flat, nested) (did you mean `plain`?)"
     );
 }

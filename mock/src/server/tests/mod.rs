@@ -9,6 +9,7 @@ mod cors;
 mod drifts;
 mod faults;
 mod http_form;
+mod invented;
 mod keep_alive;
 mod keys;
 mod lifetime;
