@@ -12,11 +12,31 @@ use super::every::moment;
 
 const PAGE: &str = include_str!("../../../../docs/dialects.md");
 
-/// The files with the keys that the page has tables of.
-const KEYS: [&str; 3] = [
-    include_str!("../file/mod.rs"),
-    include_str!("../file/auth.rs"),
-    include_str!("../file/route.rs"),
+/// The files with the keys of the language, each with the page that has tables of them.
+const KEYS: [(&str, &str, &str); 7] = [
+    (include_str!("../file/mod.rs"), "dialects.md", PAGE),
+    (include_str!("../file/auth.rs"), "dialects.md", PAGE),
+    (include_str!("../file/route.rs"), "dialects.md", PAGE),
+    (
+        include_str!("../file/push.rs"),
+        "dialect-push.md",
+        include_str!("../../../../docs/dialect-push.md"),
+    ),
+    (
+        include_str!("../file/http.rs"),
+        "dialect-http.md",
+        include_str!("../../../../docs/dialect-http.md"),
+    ),
+    (
+        include_str!("../file/mqtt.rs"),
+        "dialect-publishing.md",
+        include_str!("../../../../docs/dialect-publishing.md"),
+    ),
+    (
+        include_str!("../file/announce.rs"),
+        "dialect-publishing.md",
+        include_str!("../../../../docs/dialect-publishing.md"),
+    ),
 ];
 
 fn finished_file() -> DialectFile {
@@ -123,10 +143,10 @@ fn the_update_of_the_worked_example_renames_a_member() {
 }
 
 /// Gives the keys of the raw types, as a file writes them.
-fn keys() -> Vec<String> {
+fn keys(source: &str) -> Vec<String> {
     let mut keys = Vec::new();
     let field = "pub(in crate::dialect) ";
-    for line in KEYS.iter().flat_map(|source| source.lines()) {
+    for line in source.lines() {
         let Some(rest) = line.trim().strip_prefix(field) else {
             continue;
         };
@@ -134,8 +154,12 @@ fn keys() -> Vec<String> {
             continue;
         };
         if !rest.contains("::{") && !name.contains(' ') {
-            // `match` is a word of Rust.
-            keys.push(name.replace('_', "-").replace("matches", "match"));
+            // `match` and `as` are words of Rust.
+            keys.push(match name {
+                "matches" => "match".to_owned(),
+                "names" => "as".to_owned(),
+                name => name.replace('_', "-"),
+            });
         }
     }
     keys
@@ -143,20 +167,25 @@ fn keys() -> Vec<String> {
 
 #[test]
 fn every_key_is_in_the_page() {
-    let keys = keys();
-    assert!(keys.len() > 60, "only {} keys were found", keys.len());
-    for key in keys {
-        let forms = [
-            format!("`{key}`"),
-            format!("`[{key}"),
-            format!("`[[{key}"),
-            format!("{{ {key} ="),
-        ];
-        assert!(
-            forms.iter().any(|form| PAGE.contains(form)),
-            "docs/dialects.md lacks `{key}`"
-        );
+    let mut count = 0;
+    for (source, name, page) in KEYS {
+        for key in keys(source) {
+            count += 1;
+            let forms = [
+                format!("`{key}`"),
+                format!("`[{key}"),
+                format!("`[[{key}"),
+                format!("{{ {key} ="),
+                format!("\n{key} = "),
+                format!(".{key}]"),
+            ];
+            assert!(
+                forms.iter().any(|form| page.contains(form)),
+                "docs/{name} lacks `{key}`"
+            );
+        }
     }
+    assert!(count > 100, "only {count} keys were found");
 }
 
 #[test]
