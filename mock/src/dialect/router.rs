@@ -130,7 +130,8 @@ impl Dialect {
     ///
     /// Without the right key every request is answered 401 (or 400, see [`AuthScheme`]), whether
     /// its path exists or not, so that a stranger learns nothing; only routes that the file calls
-    /// open, and log-in calls, are served to everybody. HEAD takes the route of GET, except where
+    /// open, and log-in calls, are served to everybody, who is also told that another method or
+    /// another query will not do there. HEAD takes the route of GET, except where
     /// GET does something.
     ///
     /// Two things are special. A preflight of an allowed origin is answered before the key is asked
@@ -154,7 +155,12 @@ impl Dialect {
         let chosen = found
             .as_ref()
             .and_then(|(candidates, _)| self.choose(candidates, request, body.as_ref()));
-        let is_open = chosen.is_some_and(|route| self.of(route).open);
+        // Where anything is open to everybody, what else is there is no secret either.
+        let is_open = match (&found, chosen) {
+            (_, Some(route)) => self.of(route).open,
+            (Some((candidates, _)), None) => candidates.iter().any(|one| self.of(one.route).open),
+            (None, None) => false,
+        };
         if !is_open && let Err(problem) = self.auth.admit(request, access) {
             return self.refuse(&self.as_this_host_refuses(problem));
         }

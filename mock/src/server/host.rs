@@ -11,7 +11,7 @@ use super::publish::{Broker, Publisher};
 use super::shared::{Shared, Wire};
 use super::socket::Port;
 use super::{Clock, HostOptions, StartError};
-use crate::dialect::DialectFile;
+use crate::dialect::{DialectFile, KeyError};
 use crate::drift::DriftBoard;
 use crate::fault::FaultBoard;
 use crate::sim::{Simulation, Truth};
@@ -173,12 +173,16 @@ fn check(
     dialects.check_updates(simulation.scenario())?;
     let start = simulation.truth_at(crate::sim::VirtualTime::ZERO);
     for dialect in dialects.versions() {
-        if let Some(key) = key {
-            let checked = dialect.auth().check_key(key);
-            checked.map_err(|source| StartError::Key {
-                dialect: dialect.name().to_owned(),
-                source,
-            })?;
+        match key.map(|key| dialect.auth().check_key(key)) {
+            // An update may do away with the key.
+            Some(Err(KeyError::NotAsked)) if dialect.place() != dialects.first().place() => {}
+            Some(Err(source)) => {
+                return Err(StartError::Key {
+                    dialect: dialect.name().to_owned(),
+                    source,
+                });
+            }
+            Some(Ok(())) | None => {}
         }
         dialect
             .check_heaters(&start.heaters)

@@ -13,7 +13,8 @@ use crate::dialect::order::OrderTemplate;
 use crate::dialect::refusal::Refusal;
 use crate::dialect::route::{Condition, ContentTemplate, Route, RouteKind};
 use crate::dialect::{
-    AtTimeout, AuthScheme, Dialect, LongPollPlan, Problem, PushForm, Rendered, RouteId, filled,
+    AtTimeout, AuthScheme, Dialect, LongPollPlan, Problem, PushForm, PushMessages, Rendered,
+    RouteId, filled,
 };
 
 /// Are answers by status.
@@ -23,7 +24,9 @@ pub(super) struct Responses(BTreeMap<u16, Response>);
 #[derive(Debug, Default)]
 struct Response {
     description: String,
-    headers: Map<String, Value>,
+    /// How many different answers have this status.
+    ways: usize,
+    headers: Vec<String>,
     /// Schemas by media type, each once.
     content: IndexMap<String, Vec<Value>>,
 }
@@ -31,6 +34,7 @@ struct Response {
 impl Responses {
     fn add(&mut self, status: StatusCode, description: &str) -> &mut Response {
         let response = self.0.entry(status.as_u16()).or_default();
+        response.ways += 1;
         if response.description.is_empty() {
             description.clone_into(&mut response.description);
         } else if !response.description.contains(description) {
@@ -44,7 +48,7 @@ impl Responses {
         for (status, more) in other.0 {
             let status = StatusCode::from_u16(status).unwrap_or_default();
             let known = self.add(status, &more.description);
-            known.headers.extend(more.headers);
+            more.headers.iter().for_each(|name| known.header(name));
             for (media, schemas) in more.content {
                 schemas
                     .into_iter()
@@ -56,8 +60,11 @@ impl Responses {
     pub(super) fn written(&self) -> Value {
         let written = self.0.iter().map(|(status, response)| {
             let mut object = json!({ "description": response.description });
-            if !response.headers.is_empty() {
-                object["headers"] = response.headers.clone().into();
+            for name in &response.headers {
+                // A host that answers errors 200 has the fields of a success with a success only.
+                let required = response.ways == 1;
+                object["headers"][name] =
+                    json!({ "required": required, "schema": { "type": "string" } });
             }
             for (media, schemas) in &response.content {
                 object["content"][media] = json!({ "schema": any_of(schemas) });
@@ -86,8 +93,9 @@ impl Response {
     }
 
     fn header(&mut self, name: &str) {
-        let header = json!({ "required": true, "schema": { "type": "string" } });
-        self.headers.insert(name.to_owned(), header);
+        if !self.headers.iter().any(|known| known == name) {
+            self.headers.push(name.to_owned());
+        }
     }
 
     /// Is written as all problems are.
@@ -158,13 +166,20 @@ fn success(
         Some(PushForm::LongPoll(plan)) => long_poll(plan, responses),
         Some(PushForm::ServerSentEvents(_)) | None => {}
     }
+    let sends_patches = dialect
+        .push_plan(id)
+        .is_some_and(|plan| plan.messages == PushMessages::MergePatch);
     let is_stream = matches!(form, Some(PushForm::ServerSentEvents(_)));
     let description = match &route.kind {
         RouteKind::Push(_) if is_stream => {
             schemas.insert(events.clone(), inferred(dialect, id));
+            let rest = match sends_patches {
+                true => "; after the first event, a merge patch of it (RFC 7396)",
+                false => "",
+            };
             format!(
                 "A stream of server-sent events that does not end (WHATWG HTML). The data of each \
-                 is JSON of the schema `{events}`."
+                 is JSON of the schema `{events}`{rest}."
             )
         }
         RouteKind::Push(_) => "As it is now, once the client has not seen it yet.".to_owned(),
@@ -175,7 +190,7 @@ fn success(
     };
     let response = responses.add(route.status, &description);
     match &route.content {
-        _ if is_stream => response.content(&media, stream(&events)),
+        _ if is_stream => response.content(&media, stream(&events, sends_patches)),
         Some(ContentTemplate::Json(_)) => response.content(&media, inferred(dialect, id)),
         Some(ContentTemplate::Text(_)) => response.content(&media, json!({ "type": "string" })),
         // Bytes as they are have no schema (Media Type Object, "Considerations for File Uploads").
@@ -233,13 +248,18 @@ fn long_poll(plan: &LongPollPlan, responses: &mut Responses) {
 ///
 /// Version 3.1 of the specification has no word for a part of a body, and takes the stream for one
 /// text; 3.2 looks at each event as an object (from memory). Without a `type` both are right.
-fn stream(events: &str) -> Value {
+fn stream(events: &str, sends_patches: bool) -> Value {
+    let whole = json!({ "$ref": format!("#/components/schemas/{events}") });
+    let data = match sends_patches {
+        true => any_of(&[whole, json!({ "type": "object" })]),
+        false => whole,
+    };
     json!({
         "properties": {
             "data": {
                 "type": "string",
                 "contentMediaType": "application/json",
-                "contentSchema": { "$ref": format!("#/components/schemas/{events}") },
+                "contentSchema": data,
             },
         },
         "required": ["data"],
