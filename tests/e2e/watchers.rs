@@ -157,6 +157,18 @@ fn the_python_watcher_passes_every_check() {
 }
 
 #[test]
+fn a_watcher_of_another_dialect_passes_every_check() {
+    let file = in_tests("watchers/python/watch_senml.py");
+    let output = coldbed()
+        .args(["check", "--dialect", "senml", "--", "python3"])
+        .arg(file)
+        .args(["{url}", "{key}", INTERVAL_S])
+        .output()
+        .unwrap();
+    assert_all_pass(&output);
+}
+
+#[test]
 fn the_node_watcher_passes_every_check() {
     assert_passes("node");
 }

@@ -55,7 +55,14 @@ def fetch(url, key, timeout_s):
     """Asks the host once. Returns the answer (a dict) or raises for everything that is not a usable answer."""
     address = url.rstrip("/") + "/printer"
     headers = {"Authorization": f"Bearer {key}", "Accept": "application/json", "User-Agent": "example-watcher-python/1"}
-    request = urllib.request.Request(address, headers=headers)
+    answer = json.loads(read(urllib.request.Request(address, headers=headers), timeout_s))
+    if not isinstance(answer, dict):
+        raise ValueError("not a JSON object")
+    return answer
+
+
+def read(request, timeout_s):
+    """Sends one request. Returns the text of a whole, good answer or raises."""
     # The socket's time-out only limits each single wait; a host that sends a byte now and then would hold us for ever.
     signal.setitimer(signal.ITIMER_REAL, timeout_s)
     try:
@@ -70,10 +77,7 @@ def fetch(url, key, timeout_s):
                 raise ValueError("body too long or cut short")
     finally:
         signal.setitimer(signal.ITIMER_REAL, 0)
-    answer = json.loads(body.decode("utf-8-sig"))
-    if not isinstance(answer, dict):
-        raise ValueError("not a JSON object")
-    return answer
+    return body.decode("utf-8-sig")
 
 
 def number(value):

@@ -74,7 +74,7 @@ fn an_editor_is_told_of_misspelt_keys_wrong_words_and_numbers_out_of_range() {
         ("again = \"accepted\"", "again = \"acepted\""),
         ("status = 207", "status = 307"),
         ("period-ms = 500", "period-ms = 5"),
-        ("idle-s = 600", "idle-s = \"10m\""),
+        ("idle-s = 86400", "idle-s = \"10m\""),
         ("{ value = 60 }", "{ value = 60, path = \"name\" }"),
         ("[problem]", "[problems]"),
     ] {
