@@ -60,8 +60,9 @@ say "external checks: what is announced, seen by another DNS-SD client"
 # Built first: the command itself is stopped by a signal, and cargo would be in between.
 cargo build --quiet --locked --package coldbed
 "$venv/bin/python" tests/external/dns_sd.py target/debug/coldbed
+
 say "external checks: what dialects are described as, against the specification and a general tester"
-"$venv/bin/python" tests/external/openapi.py cargo run --quiet --locked --
+"$venv/bin/python" tests/external/openapi.py target/debug/coldbed
 
 say "end-to-end tests"
 # Watchers sleep most of the time: more of them at once than there are cores.

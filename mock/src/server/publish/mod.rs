@@ -1,4 +1,4 @@
-//! Publishing through a broker: the shell round a dialect's [`MqttPlan`].
+//! Publishing through a broker: the shell round a dialect's [`MqttPlan`](crate::dialect::MqttPlan).
 //!
 //! The host is a client that only publishes. It never waits for the broker with anything else:
 //! without one it serves HTTP as ever, and tries again from time to time.
