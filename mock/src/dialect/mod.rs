@@ -1,89 +1,29 @@
 //! How one host puts the truth on the wire.
 //!
-//! A [`Dialect`] is a checked TOML file: routes, bodies, word tables, key, errors, commands and
-//! push. The server knows no field name and no path of its own; all of them come from here.
+//! A [`Dialect`] is one checked version of a TOML file, a [`DialectFile`] all of them: routes,
+//! bodies, word tables, key, errors, commands, push, what is published. The server knows no field
+//! name and no path of its own; all of them come from here.
 //!
 //! Owns: reading and checking such a file, choosing the route for a request, rendering bodies,
 //! reading a command's arguments, conditional requests, problem bodies; and, for authors, the
 //! language's schema, what is hardly meant in a file, and a dialect as an OpenAPI document.
 //! Does not own: sockets, a clock, the simulation. Everything here is a function of its arguments.
 //!
-//! # The file
+//! # The way through
 //!
-//! ```toml
-//! [auth]
-//! scheme = "bearer"                # or "none"
-//! realm = "printer"
+//! - `file/` has the types a file is read into, with the layers of its versions; the comment of each
+//!   key there is what an editor shows.
+//! - `check/` makes a [`Dialect`] of them, and tries everything it can say with sample truths.
+//! - [`Dialect::route`] chooses a route for a [`Request`]; the [`Matched`] it gives is rendered by
+//!   [`Dialect::render`], drifted by whoever wants to, and made an [`Answer`] by
+//!   [`Dialect::finish`] and [`Dialect::for_request`]. A command goes by [`Dialect::order`],
+//!   [`Dialect::decide`] and, when the printer says no, [`Dialect::refused`].
+//! - [`Dialect::push_plan`] and [`Dialect::mqtt`] say how a host tells by itself.
 //!
-//! [headers]                        # with every answer
-//! Cache-Control = "no-cache"
+//! # The language
 //!
-//! [problem]                        # every error body; sees status, title, detail, pointer
-//! content-type = "application/problem+json"
-//! body = '''{ "status": "{{ status }}", "title": "{{ title }}" }'''
-//!
-//! [words.state]                    # a table of words, seen as `words.state`
-//! idle = "ready"
-//!
-//! [parts]                          # bodies used by several routes
-//! heater = '''{ "now": "{{ heater.actual_celsius | round(1) }}" }'''
-//!
-//! [[routes]]
-//! method = "GET"
-//! path = "/heaters/{name}"
-//! exists = "path.name in heaters"  # else 404 with the text of `missing`
-//! missing = "no heater is called {{ path.name }}"
-//! body = '''{ "{% with heater = heaters[path.name] %}": "{% include 'heater' %}" }'''
-//! ```
-//!
-//! Besides `method`, `path`, `exists`, `missing` and `body`, a route may have `status` (200),
-//! `content-type`, `headers`, and one of
-//! - `push = { form = "server-sent-events", period-ms = 500, keep-alive-s = 15, retry-ms = 2000 }`
-//!   (also `event`, `patch-event`),
-//!   `push = { form = "websocket", period-ms = 500, ping-s = 30, pong-within-s = 10 }` (also
-//!   `subprotocol`) or `push = { form = "long-poll", period-ms = 200, timeout-s = 30 }` (also
-//!   `since` with `id-header`, `at-timeout`); the first two may have `on = "change"` or `"period"`
-//!   and `messages = "full"` or `"merge-patch"`,
-//! - `command = "pause-job"`, `"resume-job"`, `"cancel-job"` or `"set-target"`; the last one has
-//!   `arguments` called `heater` and `celsius`, each `{ path = "NAME" }`, `{ body = "POINTER" }` (a
-//!   JSON Pointer, RFC 6901) or `{ value = … }`. Its body is rendered after the command.
-//!
-//! # How the host speaks HTTP
-//!
-//! Every key of `[http]`, `[http.cors]` and `[[redirects]]` is optional but a redirect's `path` and
-//! `to`; what is not there is as in [`HttpBehaviour::default`] and [`Cors`]:
-//!
-//! ```toml
-//! [http]
-//! version = "1.1"                  # or "1.0"
-//! keep-alive = true
-//! keep-alive-requests = 100        # no limit without it
-//! keep-alive-idle-s = 5            # no limit without it; real time
-//! length = "content-length"        # or "chunked"
-//! gzip = "never"                   # or "when-asked", "always"
-//! header-case = "lower"            # or "title"
-//! date = true
-//! date-skew-s = 0
-//! host-field = true
-//!
-//! [http.cors]                      # without it the host knows nothing of CORS
-//! origins = ["*"]
-//! headers = ["Authorization"]
-//! methods = ["GET", "PUT"]         # those of the path without it
-//! expose = ["ETag"]
-//! credentials = false
-//! max-age-s = 600
-//!
-//! [[redirects]]
-//! path = "/"
-//! to = "/printer"
-//! status = 302
-//! method = "GET"                   # every method without it
-//! ```
-//!
-//! # Bodies
-//!
-//! A body is JSON text in which
+//! `docs/dialects.md` and the pages it links to describe it key by key; `schemas/dialect.schema.json`
+//! is made from `file/`. In short, a body is JSON text in which
 //! - a string that is exactly `{{ expression }}` takes the expression's value with its type,
 //! - a string with `{{ expression }}` inside other text stays a string,
 //! - a member named `{% if … %}`, `{% elif … %}`, `{% else %}`, `{% for x in … %}`,
@@ -93,38 +33,8 @@
 //!   `{% for %}` inside an array gives elements,
 //! - the string `{% include 'part' %}` takes the part's value.
 //!
-//! Expressions see the fields of [`Truth`](crate::sim::Truth) by their serialised names,
-//! `path.…` for the parameters of the route, and `words.…`. Filters write a value as a
-//! host would: `round(1)` always gives a number with a decimal point, `whole` always one without,
-//! `fahrenheit`, `hms`, `rfc3339` and more do what their names say. All give null for null and for a
-//! number that is not finite. `docs/dialect-filters.md` lists them, and `docs/dialects.md` has every key.
-//!
-//! # Publishing and announcing
-//!
-//! ```toml
-//! [mqtt]                           # what is published, when the host is given a broker
-//! protocol = "3.1.1"               # or "5"
-//! client-id = "bench"              # else the broker gives one
-//! keep-alive-s = 30
-//! qos = 0                          # where a message does not say its own
-//! on = "change"                    # or "period"
-//! period-ms = 1000                 # how often the printer is looked at
-//! will = { topic = "printer/online", text = "no" }     # kept, unless `retain = false`
-//! birth = { topic = "printer/online", text = "yes" }   # likewise
-//!
-//! [[mqtt.topics]]
-//! topic = "printer/{{ name }}"
-//! each = "heaters | items"         # one message for each item
-//! as = ["name", "heater"]
-//! text = "{{ heater.on }}"         # or `body`, JSON as in a route
-//! retain = true                    # else not kept
-//! qos = 1
-//!
-//! [announce]                       # DNS-SD
-//! service = "_coldbed._tcp"
-//! instance = "Desk printer"        # else the printer's name
-//! txt = { path = "/printer" }
-//! ```
+//! Expressions see the fields of [`Truth`](crate::sim::Truth) by their serialised names, `words.…`,
+//! and what the request brought: `path.…`, `query.…`, `body`.
 
 mod accept_encoding;
 mod announce_plan;
