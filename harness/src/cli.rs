@@ -58,7 +58,7 @@ pub struct ServeArgs {
     /// A built-in scenario (see `coldbed list`) or a scenario file.
     #[arg(default_value = "printing", value_name = "SCENARIO")]
     pub scenario: String,
-    /// The dialect to speak: a built-in name or a file.
+    /// The dialect to speak: a built-in name or a file; @VERSION after it begins with that version.
     #[arg(long, default_value = "plain", value_name = "NAME|FILE")]
     pub dialect: String,
     /// Where to listen. Port 0 picks a free one. Anything but loopback needs --key.
@@ -119,7 +119,7 @@ pub struct CheckArgs {
     /// Seed of every simulation.
     #[arg(long, default_value_t = 1, value_name = "N")]
     pub seed: u64,
-    /// The dialect to speak: a built-in name or a file.
+    /// The dialect to speak: a built-in name or a file; @VERSION after it begins with that version.
     #[arg(long, default_value = "plain", value_name = "NAME|FILE")]
     pub dialect: String,
     /// The watcher: a command with its arguments. {url}, {key} and {dialect} are replaced.

@@ -78,48 +78,87 @@ pub(super) async fn handle(
         return no_answer(&connection);
     }
     let dialect = Arc::clone(shared.dialects.spoken(&host.printer));
-    let mut reply = decide(&shared, &dialect, now, &host, &head, body);
-    let mut stream = None;
-    let mut pushing = false;
-    let is_push = reply.push.is_some();
-    if let Some(matched) = reply.push.take() {
+    let reply = decide(&shared, &dialect, now, &host, &head, body);
+    let ready = ready(&shared, &connection, exchange, &dialect, &mut head, reply);
+    match ready.await {
+        Some(ready) => send(&shared, &connection, exchange, &dialect, &head, ready),
+        None => no_answer(&connection),
+    }
+}
+
+/// Is an answer whose time has come.
+struct Ready {
+    answer: Answer,
+    truth: Arc<Truth>,
+    /// What follows the head of a stream.
+    stream: Option<PushBody>,
+    /// Whether the answer has no end.
+    pushing: bool,
+    /// Whether its body may be compressed.
+    can_be_coded: bool,
+}
+
+/// Waits for the moment of an answer; `None` when the host has gone meanwhile.
+async fn ready(
+    shared: &Arc<Shared>,
+    connection: &Connection,
+    exchange: ExchangeId,
+    dialect: &Dialect,
+    head: &mut request::Parts,
+    reply: Reply,
+) -> Option<Ready> {
+    if let Some(matched) = reply.push {
         let answer = (reply.answer, reply.truth);
-        let begun = push::begin(&shared, &connection, exchange, &mut head, matched, answer).await;
-        let Some(begun) = begun else {
-            return no_answer(&connection);
-        };
-        reply = Reply::of(begun.answer, begun.truth);
-        stream = begun.events;
-        pushing = begun.endless;
+        let begun = push::begin(shared, connection, exchange, head, matched, answer).await?;
+        return Some(Ready {
+            answer: dialect.for_push_request(&request_of(head, b""), begun.answer),
+            truth: begun.truth,
+            stream: begun.events,
+            pushing: begun.endless,
+            can_be_coded: false,
+        });
     }
     if !reply.after.is_zero() {
         tokio::time::sleep(reply.after).await;
+        let host = shared.printer().truth(shared.wire.clock.now());
+        if !host.printer.host_answers {
+            return None;
+        }
     }
-    let request = request_of(&head, b"");
-    let answer = if is_push {
-        dialect.for_push_request(&request, reply.answer)
-    } else {
-        dialect.for_request(&request, reply.answer)
-    };
-    tell(
-        &shared,
-        exchange,
-        &answer,
-        reply.truth,
-        head.method == Method::HEAD && stream.is_none(),
-    );
-    connection.control.answer_begins(pushing);
+    Some(Ready {
+        answer: dialect.for_request(&request_of(head, b""), reply.answer),
+        truth: reply.truth,
+        stream: None,
+        pushing: false,
+        can_be_coded: true,
+    })
+}
+
+/// Sends an answer and tells the observer of it.
+fn send(
+    shared: &Shared,
+    connection: &Connection,
+    exchange: ExchangeId,
+    dialect: &Dialect,
+    head: &request::Parts,
+    ready: Ready,
+) -> Response {
+    let Ready { answer, stream, .. } = ready;
+    let bodiless = head.method == Method::HEAD && stream.is_none();
+    tell(shared, exchange, &answer, ready.truth, bodiless);
+    connection.control.answer_begins(ready.pushing);
+    let http = dialect.http();
     let mut response = match stream {
         Some(stream) => streamed(answer, stream),
-        None if is_push => wire_form::whole(dialect.http(), &head.method, head.version, answer),
-        None => {
-            let answer = dialect.coded(&request, answer);
-            wire_form::whole(dialect.http(), &head.method, head.version, answer)
+        None if ready.can_be_coded => {
+            let answer = dialect.coded(&request_of(head, b""), answer);
+            wire_form::whole(http, &head.method, head.version, answer)
         }
+        None => wire_form::whole(http, &head.method, head.version, answer),
     };
-    let nth = connection.next_answer();
-    wire_form::of_connection(dialect.http(), head.version, nth, &mut response);
-    response.map(|body| Body::new(Tracked::new(body, connection.control)))
+    wire_form::of_connection(http, head.version, connection.next_answer(), &mut response);
+    let control = Arc::clone(&connection.control);
+    response.map(|body| Body::new(Tracked::new(body, control)))
 }
 
 /// Tells the observer of an answer.
