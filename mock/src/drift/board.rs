@@ -6,6 +6,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use serde_json::Value;
 
 use super::Drift;
+use super::pen::Pen;
 
 /// Says what happened on a board.
 #[derive(Debug, Clone, PartialEq)]
@@ -73,7 +74,7 @@ impl DriftBoard {
         (state.generation, drifts.collect())
     }
 
-    /// Applies every drift in force to a body and gives the names of those that fitted.
+    /// Applies every drift in force to a body's shape and gives the names of those that fitted.
     pub fn apply(&self, body: &mut Value) -> Vec<String> {
         let (_, drifts) = self.raised();
         drifts
@@ -81,6 +82,20 @@ impl DriftBoard {
             .filter(|drift| drift.apply(body).is_ok())
             .map(|drift| drift.name.clone())
             .collect()
+    }
+
+    /// Writes a body as the drifts in force spell it; `None` when none of them spells this body,
+    /// which is then written as ever.
+    ///
+    /// The shape is to be changed before: [`DriftBoard::apply`].
+    pub fn spell(&self, body: &Value) -> Option<Vec<u8>> {
+        let (_, drifts) = self.raised();
+        let mut pen = Pen::new(body);
+        let mut fitted = false;
+        for drift in drifts {
+            fitted |= drift.instruct(&mut pen).is_ok();
+        }
+        fitted.then(|| pen.write())
     }
 
     fn clear(&self, id: u64) {

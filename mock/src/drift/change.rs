@@ -1,27 +1,96 @@
 //! The kinds of change. Each has its own file; the list below is the only place that knows all.
 
 mod add_member;
+mod deepen_unknown;
+mod element;
+mod member_order;
+mod move_member;
+mod number_as_text;
+mod object_as_array;
+mod pad;
+mod remove_member;
+mod rename_member;
 mod replace_by_null;
+mod replace_value;
+mod scale;
+mod spelling;
+mod value_as_object;
 
 use serde::{Deserialize, Serialize};
+use serde_json::Value;
 
 pub use add_member::AddMember;
+pub use deepen_unknown::DeepenUnknown;
+pub use element::{AppendElement, PrependElement};
+pub use member_order::{ReverseMembers, SortMembers};
+pub use move_member::MoveMember;
+pub use number_as_text::{NumberAsText, TextAsNumber};
+pub use object_as_array::ObjectAsArray;
+pub use pad::Pad;
+pub use remove_member::RemoveMember;
+pub use rename_member::RenameMember;
 pub use replace_by_null::ReplaceByNull;
+pub use replace_value::ReplaceValue;
+pub use scale::Scale;
+pub use spelling::{
+    Blank, ByteOrderMark, DecimalPoint, Deep, DuplicateMember, EmptyBody, EscapedNames,
+    ExponentNumbers, Garbage, HugeNumber, Indented, InvalidUtf8, LoneSurrogate, NonAsciiEscaped,
+    NotANumber, Position, Spaced, TrailingComma, TrailingText, Truncated,
+};
+pub use value_as_object::ValueAsObject;
 
+use super::DriftClass;
+use super::pen::Pen;
 use super::spot::{DriftMiss, Spot};
 
 /// Is what every kind of change can do.
 pub(super) trait Kind {
-    /// Makes the change, or leaves the body as it is.
-    fn apply(&self, spot: Spot<'_>) -> Result<(), DriftMiss>;
+    /// Suggests what a client owes when it happens.
+    fn class(&self) -> DriftClass;
 
     /// Says in one sentence what has changed at the place.
     fn explain(&self, place: &str) -> String;
 }
 
-/// Lists the kinds: one row each.
+/// Is a kind that changes what the JSON says.
+pub(super) trait Shape: Kind {
+    /// Makes the change, or leaves the body as it is.
+    fn apply(&self, spot: Spot<'_>) -> Result<(), DriftMiss>;
+
+    /// Gives the place and the change that take this one back, for a body that it fits.
+    fn inverse(&self, pointer: &str, before: &Value) -> Option<(String, Change)> {
+        Some((pointer.to_owned(), ReplaceValue::old(pointer, before)?))
+    }
+}
+
+/// Is a kind that changes how the JSON is written, or makes it none.
+pub(super) trait Spelling: Kind {
+    /// Tells the pen, or leaves it as it is.
+    fn spell(&self, pen: &mut Pen<'_>, pointer: &str) -> Result<(), DriftMiss>;
+}
+
+/// Lists the kinds.
 macro_rules! kinds {
-    ($($kind:ident),* $(,)?) => {
+    (shape: [$($shape:ident),* $(,)?], spelling: [$($spelling:ident),* $(,)?] $(,)?) => {
+        kinds!(@all $($shape,)* $($spelling,)*);
+
+        impl Change {
+            pub(super) fn shape(&self) -> Option<&dyn Shape> {
+                match self {
+                    $(Self::$shape(change) => Some(change),)*
+                    _ => None,
+                }
+            }
+
+            pub(super) fn spelling(&self) -> Option<&dyn Spelling> {
+                match self {
+                    $(Self::$spelling(change) => Some(change),)*
+                    _ => None,
+                }
+            }
+        }
+    };
+    (@all $($kind:ident,)*) => {
         /// Is one change.
         #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
         #[serde(rename_all = "kebab-case")]
@@ -38,6 +107,18 @@ macro_rules! kinds {
                     $(Self::$kind(change) => change,)*
                 }
             }
+
+            /// Gives the name of the kind: `replace-by-null`.
+            pub fn name(&self) -> String {
+                kebab_case(match self {
+                    $(Self::$kind(_) => stringify!($kind),)*
+                })
+            }
+
+            /// Gives the names of all kinds, as [`Change::name`] does.
+            pub fn names() -> Vec<String> {
+                [$(stringify!($kind)),*].map(kebab_case).into()
+            }
         }
 
         $(
@@ -50,4 +131,56 @@ macro_rules! kinds {
     };
 }
 
-kinds![AddMember, ReplaceByNull];
+kinds! {
+    shape: [
+        AddMember,
+        AppendElement,
+        DeepenUnknown,
+        MoveMember,
+        NumberAsText,
+        ObjectAsArray,
+        Pad,
+        PrependElement,
+        RemoveMember,
+        RenameMember,
+        ReplaceByNull,
+        ReplaceValue,
+        ReverseMembers,
+        Scale,
+        SortMembers,
+        TextAsNumber,
+        ValueAsObject,
+    ],
+    spelling: [
+        ByteOrderMark,
+        DecimalPoint,
+        Deep,
+        DuplicateMember,
+        EmptyBody,
+        EscapedNames,
+        ExponentNumbers,
+        Garbage,
+        HugeNumber,
+        Indented,
+        InvalidUtf8,
+        LoneSurrogate,
+        NonAsciiEscaped,
+        NotANumber,
+        Spaced,
+        TrailingComma,
+        TrailingText,
+        Truncated,
+    ],
+}
+
+/// Writes a type's name as serde does with `rename_all = "kebab-case"`.
+fn kebab_case(name: &str) -> String {
+    let mut kebab = String::with_capacity(name.len() + 4);
+    for letter in name.chars() {
+        if letter.is_ascii_uppercase() && !kebab.is_empty() {
+            kebab.push('-');
+        }
+        kebab.push(letter.to_ascii_lowercase());
+    }
+    kebab
+}

@@ -116,6 +116,10 @@ impl Printer {
             .and_then(|mut rendered| {
                 if let Rendered::Body(body) = &mut rendered {
                     self.drifts.apply(body);
+                    if let Some(spelled) = self.drifts.spell(body) {
+                        // The tag is made of the bytes that are sent, as for any others.
+                        rendered = Rendered::Bytes(spelled.into());
+                    }
                 }
                 dialect.finish(matched, truth, rendered)
             })

@@ -3,10 +3,11 @@
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
-use super::Kind;
+use super::{Change, Kind, RemoveMember, Shape};
 use crate::drift::spot::{DriftMiss, Spot};
+use crate::drift::{DriftClass, pointer};
 
-/// Adds a member to the object at the pointer, after the others.
+/// Adds a member to the object at the pointer, after the others. Compatible.
 ///
 /// # Source
 /// RFC 7493 section 4.2: a receiver ignores members it does not know.
@@ -19,19 +20,22 @@ pub struct AddMember {
 }
 
 impl Kind for AddMember {
-    fn apply(&self, spot: Spot<'_>) -> Result<(), DriftMiss> {
-        let pointer = spot.pointer();
-        let object = spot.object()?;
-        if object.contains_key(&self.member) {
-            let member = self.member.clone();
-            return Err(DriftMiss::Taken { pointer, member });
-        }
-        object.insert(self.member.clone(), self.value.clone());
-        Ok(())
+    fn class(&self) -> DriftClass {
+        DriftClass::Compatible
     }
 
     fn explain(&self, place: &str) -> String {
         let Self { member, value } = self;
         format!("{place} has one more member, `{member}`, with the value {value}")
+    }
+}
+
+impl Shape for AddMember {
+    fn apply(&self, spot: Spot<'_>) -> Result<(), DriftMiss> {
+        spot.add(&self.member, self.value.clone())
+    }
+
+    fn inverse(&self, pointer: &str, _before: &Value) -> Option<(String, Change)> {
+        Some((pointer::join(pointer, &self.member), RemoveMember.into()))
     }
 }

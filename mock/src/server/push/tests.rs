@@ -12,7 +12,9 @@ use crate::dialect::{
     Access, DialectFile, EventStreamPlan, Matched, Order, PushForm, PushMessages, PushOn, PushPlan,
     Request, Routed,
 };
-use crate::drift::{Drift, DriftBoard, DriftClass, ReplaceByNull};
+use crate::drift::{
+    ByteOrderMark, Drift, DriftBoard, DriftClass, EmptyBody, InvalidUtf8, ReplaceByNull,
+};
 use crate::scenario::Scenario;
 use crate::server::printer::Printer;
 use crate::sim::{Command, Simulation, VirtualTime};
@@ -167,6 +169,29 @@ fn who_lags_gets_one_patch_from_what_it_has_to_the_present() {
     assert_eq!(seen, json(&last.body));
     assert_eq!(shown, seen);
     assert!(slow.next(last).is_none());
+}
+
+#[test]
+fn a_drift_to_what_is_no_json_is_sent_whole_where_messages_are_patches() {
+    for drift in [
+        Drift::of("", EmptyBody),
+        Drift::of("", ByteOrderMark),
+        Drift::of("/printer-state", InvalidUtf8),
+    ] {
+        let mut bench = Bench::of("printing");
+        let mut follower = follower(PushOn::Change, PushMessages::MergePatch);
+        let first = bench.look(at_s(7200));
+        follower.next(Arc::clone(&first)).unwrap();
+        let guard = bench.drifts.raise(drift);
+        let during = bench.look(at_s(7200));
+        assert_ne!(during.body, first.body);
+        let message = follower.next(Arc::clone(&during)).unwrap();
+        assert_eq!(message.payload(), &during.body);
+        drop(guard);
+        let after = bench.look(at_s(7200));
+        let message = follower.next(after).unwrap();
+        assert_eq!(message.payload(), &first.body);
+    }
 }
 
 #[test]

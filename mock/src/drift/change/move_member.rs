@@ -1,0 +1,60 @@
+//! A member in another place.
+
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+
+use super::{Change, Kind, ReplaceValue, Shape};
+use crate::drift::spot::{DriftMiss, Spot};
+use crate::drift::{DriftClass, pointer};
+
+/// Moves the member at the pointer to another object, after its members. Breaking.
+///
+/// # Source
+/// RFC 6902 section 4.4 for what a move is: nothing moves into itself.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct MoveMember {
+    /// The new place, as a JSON Pointer; the object that gets the member is there already.
+    pub to: String,
+}
+
+impl Kind for MoveMember {
+    fn class(&self) -> DriftClass {
+        DriftClass::Breaking
+    }
+
+    fn explain(&self, place: &str) -> String {
+        format!("{place} has moved to {}", self.to)
+    }
+}
+
+impl Shape for MoveMember {
+    fn apply(&self, spot: Spot<'_>) -> Result<(), DriftMiss> {
+        let pointer = spot.pointer();
+        let to = pointer::canonical(&self.to);
+        if to.starts_with(&format!("{}/", pointer::canonical(&pointer))) {
+            return Err(DriftMiss::IntoItself { pointer, to });
+        }
+        let Some((parent, member)) = pointer::split(&to) else {
+            return Err(Spot::new(spot.body(), &to).wrong_kind("a member of an object"));
+        };
+        let body = spot.body();
+        let target = Spot::new(body, parent).object()?;
+        if target.contains_key(&member) {
+            let pointer = parent.to_owned();
+            return Err(DriftMiss::Taken { pointer, member });
+        }
+        let (source, name) = Spot::new(body, &pointer).member()?;
+        let value = source.shift_remove(&name).unwrap_or_default();
+        // Still there: only a member of an object was taken away, and not one above it.
+        Spot::new(body, parent).add(&member, value)
+    }
+
+    /// Puts back the nearest thing that has both places, since a member that is moved comes last.
+    fn inverse(&self, pointer: &str, before: &Value) -> Option<(String, Change)> {
+        let (from, to) = (pointer::canonical(pointer), pointer::canonical(&self.to));
+        let (from, _) = pointer::split(&from)?;
+        let (to, _) = pointer::split(&to)?;
+        let both = pointer::common(from, to);
+        Some((both.to_owned(), ReplaceValue::old(both, before)?))
+    }
+}

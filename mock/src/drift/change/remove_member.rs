@@ -1,0 +1,39 @@
+//! A member that is missing.
+
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+
+use super::{Change, Kind, ReplaceValue, Shape};
+use crate::drift::spot::{DriftMiss, Spot};
+use crate::drift::{DriftClass, pointer};
+
+/// Takes the member at the pointer away. Breaking.
+///
+/// # Source
+/// RFC 8259 section 4: an object has zero or more members; none has to be there.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct RemoveMember;
+
+impl Kind for RemoveMember {
+    fn class(&self) -> DriftClass {
+        DriftClass::Breaking
+    }
+
+    fn explain(&self, place: &str) -> String {
+        format!("{place} is missing")
+    }
+}
+
+impl Shape for RemoveMember {
+    fn apply(&self, spot: Spot<'_>) -> Result<(), DriftMiss> {
+        let (object, name) = spot.member()?;
+        object.shift_remove(&name);
+        Ok(())
+    }
+
+    /// Puts the whole object back, since a member that is added comes last.
+    fn inverse(&self, pointer: &str, before: &Value) -> Option<(String, Change)> {
+        let (parent, _) = pointer::split(pointer)?;
+        Some((parent.to_owned(), ReplaceValue::old(parent, before)?))
+    }
+}

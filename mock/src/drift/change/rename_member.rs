@@ -1,0 +1,56 @@
+//! A member under another name.
+
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+
+use super::{Change, Kind, Shape};
+use crate::drift::spot::{DriftMiss, Spot};
+use crate::drift::{DriftClass, pointer};
+
+/// Gives the member at the pointer another name; its place among the others stays. Breaking.
+///
+/// # Source
+/// RFC 8259 section 4: a member is found by its name.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct RenameMember {
+    /// The new name.
+    pub to: String,
+}
+
+impl Kind for RenameMember {
+    fn class(&self) -> DriftClass {
+        DriftClass::Breaking
+    }
+
+    fn explain(&self, place: &str) -> String {
+        format!("{place} has another name, `{}`", self.to)
+    }
+}
+
+impl Shape for RenameMember {
+    fn apply(&self, spot: Spot<'_>) -> Result<(), DriftMiss> {
+        let pointer = spot.pointer();
+        let (object, name) = spot.member()?;
+        if object.contains_key(&self.to) {
+            let member = self.to.clone();
+            return Err(DriftMiss::Taken { pointer, member });
+        }
+        *object = std::mem::take(object)
+            .into_iter()
+            .map(|(known, value)| {
+                let known = if known == name {
+                    self.to.clone()
+                } else {
+                    known
+                };
+                (known, value)
+            })
+            .collect();
+        Ok(())
+    }
+
+    fn inverse(&self, pointer: &str, _before: &Value) -> Option<(String, Change)> {
+        let (parent, to) = pointer::split(pointer)?;
+        Some((pointer::join(parent, &self.to), Self { to }.into()))
+    }
+}
