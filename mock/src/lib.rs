@@ -11,6 +11,7 @@
 pub mod dialect;
 pub mod drift;
 pub mod fault;
+mod pointer;
 pub mod scenario;
 pub mod server;
 pub mod sim;

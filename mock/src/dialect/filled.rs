@@ -12,13 +12,23 @@ pub(super) const NOBODY: &str = "nobody's name";
 ///
 /// The one with [`NOBODY`] comes first; a path without parameters has only that.
 pub(super) fn requests(dialect: &Dialect, id: RouteId, truth: &Truth) -> Vec<Matched> {
+    let mut values = vec![NOBODY.to_owned()];
+    if !parameters(&dialect.of(id).path).is_empty() {
+        values.extend(names(truth));
+    }
+    with_each(dialect, id, values)
+}
+
+/// Gives every name in a truth that a path may ask for.
+pub(super) fn names(truth: &Truth) -> impl Iterator<Item = String> {
+    let heaters = truth.heaters.keys().cloned();
+    heaters.chain(truth.job.iter().map(|job| job.id.to_string()))
+}
+
+/// Gives one request for a route for each value, which every parameter of its path has.
+pub(super) fn with_each(dialect: &Dialect, id: RouteId, values: Vec<String>) -> Vec<Matched> {
     let route = dialect.of(id);
     let names = parameters(&route.path);
-    let mut values = vec![NOBODY.to_owned()];
-    if !names.is_empty() {
-        values.extend(truth.heaters.keys().cloned());
-        values.extend(truth.job.iter().map(|job| job.id.to_string()));
-    }
     let query: Vec<_> = route
         .query
         .iter()

@@ -96,9 +96,7 @@ pub use error::{DialectError, DialectProblem};
 pub use http_behaviour::{GzipUse, HeaderCase, HttpBehaviour, LengthForm};
 pub use lint::{LintError, Warning};
 pub use log_in::LogIns;
-pub use mqtt_plan::{
-    MAX_MESSAGES, MqttPlan, MqttProtocol, Publication, PublicationBody, PublishOn, Qos,
-};
+pub use mqtt_plan::{MAX_MESSAGES, MqttPlan, MqttProtocol, Publication, PublicationBody, Qos};
 pub use order::Order;
 pub use preview::Shown;
 pub use problem::Problem;

@@ -11,6 +11,7 @@ use super::Dialect;
 use super::body::{Node, Phrase};
 use super::expression::Expression;
 use super::place::Site;
+use super::push_plan::PushOn;
 use super::render::{self, RenderError};
 use super::scope::Scope;
 use super::topic_name;
@@ -51,15 +52,6 @@ pub enum Qos {
     ExactlyOnce,
 }
 
-/// Says when a topic is published again.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum PublishOn {
-    /// When a look finds it different from what was published last.
-    Change,
-    /// At every look.
-    Period,
-}
-
 /// Is a message to be published.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Publication {
@@ -98,7 +90,7 @@ pub struct MqttPlan {
     pub(super) protocol: MqttProtocol,
     pub(super) client_id: Option<String>,
     pub(super) keep_alive: Duration,
-    pub(super) on: PublishOn,
+    pub(super) on: PushOn,
     pub(super) period: Duration,
     pub(super) will: Option<Message>,
     pub(super) birth: Option<Message>,
@@ -163,7 +155,7 @@ impl MqttPlan {
     }
 
     /// Says when a topic is published again.
-    pub fn on(&self) -> PublishOn {
+    pub fn on(&self) -> PushOn {
         self.on
     }
 

@@ -7,6 +7,7 @@ use super::error::DialectProblem;
 use super::expression::Expression;
 use super::json::Line;
 use super::text::{self, Segment, Text};
+use crate::pointer;
 
 /// Names a place in a dialect file.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -54,9 +55,8 @@ impl Place {
 
     /// Goes one step down, escaping the name (RFC 6901 section 3).
     pub(super) fn down(&self, name: &str) -> Self {
-        let name = name.replace('~', "~0").replace('/', "~1");
         Self {
-            pointer: format!("{}/{name}", self.pointer),
+            pointer: pointer::join(&self.pointer, name),
             ..self.clone()
         }
     }

@@ -8,9 +8,10 @@ use std::collections::BTreeMap;
 use serde_json::Value;
 
 use super::Dialect;
-use super::filled::parameters;
+use super::filled::{self, parameters};
 use super::render::Rendered;
-use super::route::{Matched, Params, RouteId, RouteKind};
+use super::route::{Matched, RouteId, RouteKind};
+use crate::pointer;
 use crate::sim::Truth;
 
 /// Names something that bodies show.
@@ -68,30 +69,12 @@ impl Dialect {
 
     /// Gives the requests for a route, with every name there is for the parameters of its path.
     fn ways_to_ask(&self, route: RouteId, truth: &Truth) -> Vec<Matched> {
-        let names = parameters(&self.of(route).path);
         let mut values = vec![String::new()];
-        if !names.is_empty() {
-            values = truth.heaters.keys().cloned().collect();
-            values.extend(truth.job.iter().map(|job| job.id.to_string()));
+        if !parameters(&self.of(route).path).is_empty() {
+            values = filled::names(truth).collect();
             values.extend((0..truth.heaters.len()).map(|index| index.to_string()));
         }
-        let query = self.of(route).query.iter();
-        let query = Params(
-            query
-                .map(|known| (known.name.clone(), known.default.clone()))
-                .collect(),
-        );
-        let matched = |value: &String| {
-            let path = names.iter().map(|name| (name.clone(), Some(value.clone())));
-            Matched {
-                version: self.place,
-                route,
-                path: Params(path.collect()),
-                query: query.clone(),
-                body: None,
-            }
-        };
-        values.iter().map(matched).collect()
+        filled::with_each(self, route, values)
     }
 
     fn places_in(&self, matched: &Matched, quantity: &Quantity, truth: &Truth) -> Vec<String> {
@@ -121,11 +104,10 @@ impl Dialect {
 }
 
 fn leaves(value: &Value, place: String, seen: &mut BTreeMap<String, Vec<Value>>) {
-    let escaped = |name: &str| name.replace('~', "~0").replace('/', "~1");
     match value {
         Value::Object(members) => {
             for (name, value) in members {
-                leaves(value, format!("{place}/{}", escaped(name)), seen);
+                leaves(value, pointer::join(&place, name), seen);
             }
         }
         Value::Array(items) => {

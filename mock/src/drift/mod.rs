@@ -13,7 +13,6 @@
 mod board;
 mod change;
 mod pen;
-mod pointer;
 mod spot;
 
 use serde::{Deserialize, Serialize};

@@ -10,8 +10,8 @@ use serde_json::Value;
 
 pub(super) use number::NumberForm;
 
-use super::pointer;
 use super::spot::DriftMiss;
+use crate::pointer;
 use writer::Writer;
 
 /// Holds what the spelling drifts have asked for, until the body is written.

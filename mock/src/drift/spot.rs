@@ -2,7 +2,7 @@
 
 use serde_json::{Map, Value};
 
-use super::pointer;
+use crate::pointer;
 
 /// Says why a drift does not fit a body.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

@@ -20,7 +20,7 @@ pub trait Files {
 }
 
 /// Opens nothing.
-pub(super) struct NoFiles;
+pub(crate) struct NoFiles;
 
 impl Files for NoFiles {
     fn open(&self, _: &str) -> io::Result<Box<dyn BufRead>> {

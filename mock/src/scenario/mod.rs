@@ -25,6 +25,7 @@ mod updates;
 pub use builtin::{BUILTIN, PRINTERS};
 pub use error::ScenarioError;
 pub use file::Files;
+pub(crate) use file::NoFiles;
 pub use plan::{
     Action, ControlPlan, EstimatePlan, Estimator, Event, HeaterPlan, JobPlan, MaterialPlan,
     PlannedProgram, Program, ProgressMeasure, ProgressPlan, Repeat, RoomPlan, Scenario, Stall,

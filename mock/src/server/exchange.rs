@@ -1,7 +1,7 @@
 //! Answers one request.
 
 use std::sync::Arc;
-use std::time::{Duration, SystemTime};
+use std::time::Duration;
 
 use axum::body::Body;
 use axum::extract::{Extension, State};
@@ -13,6 +13,7 @@ use http_body_util::{BodyExt, LengthLimitError, Limited};
 
 use super::body::Tracked;
 use super::connection::Connection;
+use super::date::real_date;
 use super::limits::{MAX_BODY_BYTES, READ_TIMEOUT};
 use super::push::{self, PushBody};
 use super::shared::Shared;
@@ -326,11 +327,7 @@ fn status(code: StatusCode, retry_after: Option<RetryAfter>) -> Problem {
             problem.with_header(RETRY_AFTER, HeaderValue::from(seconds))
         }
         Some(RetryAfter::Date(span)) => {
-            #[expect(
-                clippy::disallowed_methods,
-                reason = "a date on the wire is the client's own calendar, not virtual time"
-            )]
-            let date = httpdate::fmt_http_date(SystemTime::now() + span);
+            let date = httpdate::fmt_http_date(real_date() + span);
             let date = HeaderValue::try_from(date).expect("a date is visible ASCII");
             problem.with_header(RETRY_AFTER, date)
         }

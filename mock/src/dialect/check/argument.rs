@@ -1,6 +1,5 @@
 //! Where an argument is, as written -> checked [`Place`].
 
-use http::HeaderName;
 use indexmap::IndexMap;
 
 use super::reader::Reader;
@@ -8,6 +7,7 @@ use crate::dialect::argument::Place;
 use crate::dialect::error::{DialectError, DialectProblem};
 use crate::dialect::file::{self, Spanned};
 use crate::dialect::names;
+use crate::pointer::is_pointer;
 
 /// Are the arguments of a route, taken one by one.
 pub(super) struct Arguments<'a> {
@@ -116,10 +116,7 @@ pub(super) fn place(
     places.extend(query.clone().map(Place::Query));
     places.extend(form.clone().map(Place::Form));
     if let Some(name) = header {
-        let header = HeaderName::try_from(name).map_err(|_| {
-            let allowed = "a header field's name (RFC 9110 section 5.1)".to_owned();
-            not_allowed(name, allowed)
-        })?;
+        let header = reader.header_name(field, name, argument.span().start)?;
         places.push(Place::Header(header));
     }
     if let Some(pointer) = body {
@@ -149,12 +146,3 @@ pub(super) fn place(
 /// What a JSON Pointer looks like.
 pub(super) const POINTER: &str = "a JSON Pointer: empty, or beginning with `/`, with `~` only as \
                                   ~0 and ~1 (RFC 6901 section 3)";
-
-/// Tells whether text is a JSON Pointer (RFC 6901 section 3).
-pub(super) fn is_pointer(text: &str) -> bool {
-    (text.is_empty() || text.starts_with('/'))
-        && text
-            .split('~')
-            .skip(1)
-            .all(|rest| rest.starts_with(['0', '1']))
-}

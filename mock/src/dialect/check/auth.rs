@@ -209,11 +209,9 @@ impl Table<'_> {
 
     fn header(&self) -> Result<HeaderName, DialectError> {
         let header = self.needed(self.raw.header.as_ref(), "`header`")?;
-        HeaderName::try_from(header.get_ref()).map_err(|_| {
-            let field = format!("{}.header", self.field);
-            let allowed = "a header field's name (RFC 9110 section 5.1)";
-            self.reader.not_allowed(&field, header, allowed, &[])
-        })
+        let field = format!("{}.header", self.field);
+        self.reader
+            .header_name(&field, header.get_ref(), header.span().start)
     }
 
     fn prefix(&self) -> String {
@@ -257,12 +255,8 @@ pub(super) fn error_status(
     match StatusCode::from_u16(*status.get_ref()) {
         Ok(code) if (200..600).contains(&code.as_u16()) => Ok(code),
         _ => {
-            let problem = DialectProblem::NotAllowed {
-                value: status.get_ref().to_string(),
-                allowed: "a final status, 200 to 599 (RFC 9110 section 15)".to_owned(),
-                hint: None,
-            };
-            Err(reader.error(status.span().start, field, problem))
+            let allowed = "a final status, 200 to 599 (RFC 9110 section 15)";
+            Err(reader.bad_number(field, status, allowed))
         }
     }
 }

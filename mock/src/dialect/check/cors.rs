@@ -2,7 +2,6 @@
 
 use http::{HeaderName, HeaderValue, Uri};
 
-use super::http::within;
 use super::reader::Reader;
 use crate::dialect::cors::{Cors, Origins};
 use crate::dialect::error::{DialectError, DialectProblem};
@@ -50,14 +49,14 @@ pub(super) fn check(reader: &Reader<'_>, raw: &file::Cors) -> Result<Cors, Diale
             is_name,
         )?,
         credentials: raw.credentials.as_ref().is_some_and(|yes| *yes.get_ref()),
-        max_age_s: within(
-            reader,
-            "http.cors.max-age-s",
-            raw.max_age_s.as_ref(),
-            0..=86_400,
-            "s",
-        )?
-        .unwrap_or(MAX_AGE_S),
+        max_age_s: reader
+            .within_if_there(
+                "http.cors.max-age-s",
+                raw.max_age_s.as_ref(),
+                0..=86_400,
+                "s",
+            )?
+            .unwrap_or(MAX_AGE_S),
         origins,
     };
     no_star_with_credentials(reader, raw, &checked)?;

@@ -9,7 +9,7 @@ use http::Version;
 use super::cors;
 use super::reader::Reader;
 use crate::dialect::error::{DialectError, DialectProblem};
-use crate::dialect::file::{self, Text};
+use crate::dialect::file;
 use crate::dialect::http_behaviour::{GzipUse, HeaderCase, HttpBehaviour, LengthForm};
 
 /// After how many answers a connection may close. Chosen: more is as good as never.
@@ -50,24 +50,22 @@ pub(super) fn check(
     Ok(HttpBehaviour {
         version,
         keep_alive: raw.keep_alive.as_ref().is_none_or(|keep| *keep.get_ref()),
-        keep_alive_requests: within(
-            reader,
+        keep_alive_requests: reader.within_if_there(
             "http.keep-alive-requests",
             raw.keep_alive_requests.as_ref(),
             REQUESTS,
             "requests",
         )?,
-        keep_alive_idle: within(
-            reader,
-            "http.keep-alive-idle-s",
-            raw.keep_alive_idle_s.as_ref(),
-            IDLE_S,
-            "s",
-        )?
-        .map(Duration::from_secs),
+        keep_alive_idle: reader
+            .within_if_there(
+                "http.keep-alive-idle-s",
+                raw.keep_alive_idle_s.as_ref(),
+                IDLE_S,
+                "s",
+            )?
+            .map(Duration::from_secs),
         length: length(reader, raw, version)?,
-        gzip: one_of(
-            reader,
+        gzip: reader.one_of(
             "http.gzip",
             raw.gzip.as_ref(),
             &[
@@ -76,21 +74,15 @@ pub(super) fn check(
                 ("always", GzipUse::Always),
             ],
         )?,
-        header_case: one_of(
-            reader,
+        header_case: reader.one_of(
             "http.header-case",
             raw.header_case.as_ref(),
             &[("lower", HeaderCase::Lower), ("title", HeaderCase::Title)],
         )?,
         date,
-        date_skew_s: within(
-            reader,
-            "http.date-skew-s",
-            raw.date_skew_s.as_ref(),
-            SKEW_S,
-            "s",
-        )?
-        .unwrap_or(0),
+        date_skew_s: reader
+            .within_if_there("http.date-skew-s", raw.date_skew_s.as_ref(), SKEW_S, "s")?
+            .unwrap_or(0),
         host_field: raw.host_field.unwrap_or(true),
         cors: raw
             .cors
@@ -101,8 +93,7 @@ pub(super) fn check(
 }
 
 fn version(reader: &Reader<'_>, raw: &file::Http) -> Result<Version, DialectError> {
-    one_of(
-        reader,
+    reader.one_of(
         "http.version",
         raw.version.as_ref(),
         &[("1.1", Version::HTTP_11), ("1.0", Version::HTTP_10)],
@@ -167,8 +158,7 @@ fn length(
     version: Version,
 ) -> Result<LengthForm, DialectError> {
     let field = "http.length";
-    let length = one_of(
-        reader,
+    let length = reader.one_of(
         field,
         raw.length.as_ref(),
         &[
@@ -186,47 +176,6 @@ fn length(
         )),
         _ => Ok(length),
     }
-}
-
-/// Gives the value that a word stands for; the first one if there is no word.
-fn one_of<T: Copy>(
-    reader: &Reader<'_>,
-    field: &str,
-    word: Option<&Text>,
-    known: &[(&str, T)],
-) -> Result<T, DialectError> {
-    let Some(word) = word else {
-        return Ok(known[0].1);
-    };
-    let found = known.iter().find(|(name, _)| name == word.get_ref());
-    found.map(|(_, value)| *value).ok_or_else(|| {
-        let names: Vec<&str> = known.iter().map(|(name, _)| *name).collect();
-        let allowed = format!("one of {}", names.join(", "));
-        reader.not_allowed(field, word, &allowed, &names)
-    })
-}
-
-/// Checks that a number is within its bounds.
-pub(super) fn within<T: PartialOrd + Copy + std::fmt::Display>(
-    reader: &Reader<'_>,
-    field: &str,
-    number: Option<&Spanned<T>>,
-    bounds: RangeInclusive<T>,
-    unit: &str,
-) -> Result<Option<T>, DialectError> {
-    let Some(number) = number else {
-        return Ok(None);
-    };
-    let value = *number.get_ref();
-    if bounds.contains(&value) {
-        return Ok(Some(value));
-    }
-    let problem = DialectProblem::NotAllowed {
-        value: value.to_string(),
-        allowed: format!("{} to {} {unit}", bounds.start(), bounds.end()),
-        hint: None,
-    };
-    Err(reader.error(number.span().start, field, problem))
 }
 
 fn both<T>(

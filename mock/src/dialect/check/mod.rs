@@ -25,7 +25,7 @@ use super::place::{Place, Source};
 use super::problem::ProblemTemplate;
 use super::router::Router;
 use super::{Dialect, DialectFile, names, text};
-use crate::scenario::Files;
+use crate::scenario::{Files, NoFiles};
 
 pub(in crate::dialect) use auth::NAMES as SCHEMES;
 pub(in crate::dialect) use reader::Reader;
@@ -101,18 +101,6 @@ impl Dialect {
         };
         let raw: File = reader.toml()?;
         version(&reader, &file::own(&raw), 0)
-    }
-}
-
-/// Opens nothing.
-struct NoFiles;
-
-impl Files for NoFiles {
-    fn open(&self, _: &str) -> std::io::Result<Box<dyn std::io::BufRead>> {
-        Err(std::io::Error::new(
-            std::io::ErrorKind::Unsupported,
-            "no files can be read here",
-        ))
     }
 }
 

@@ -10,10 +10,9 @@ use super::reader::Reader;
 use crate::dialect::compile::Compiler;
 use crate::dialect::error::{DialectError, DialectProblem};
 use crate::dialect::file::{self, Text};
-use crate::dialect::mqtt_plan::{
-    Body, Each, Message, MqttPlan, MqttProtocol, PublishOn, Qos, Topic,
-};
+use crate::dialect::mqtt_plan::{Body, Each, Message, MqttPlan, MqttProtocol, Qos, Topic};
 use crate::dialect::place::Place;
+use crate::dialect::push_plan::PushOn;
 use crate::dialect::render::RenderError;
 use crate::dialect::{Dialect, sample, text, topic_name};
 use crate::sim::HeaterTruth;
@@ -74,29 +73,28 @@ pub(super) fn check(
             message: Draft::of_topic(topic, plain).check(reader, &field, compiler)?,
         });
     }
-    let number = |field: &str, value: &Option<Spanned<u64>>, default, range, unit| {
-        number(reader, field, value.as_ref(), default, &range, unit)
-    };
-    let period = number(
-        "mqtt.period-ms",
-        &raw.period_ms,
-        DEFAULT_PERIOD_MS,
-        PERIOD_MS,
-        "ms",
-    )?;
-    let keep_alive = number(
+    let period =
+        reader.within_if_there("mqtt.period-ms", raw.period_ms.as_ref(), PERIOD_MS, "ms")?;
+    let keep_alive = reader.within_if_there(
         "mqtt.keep-alive-s",
-        &raw.keep_alive_s,
-        DEFAULT_KEEP_ALIVE_S,
+        raw.keep_alive_s.as_ref(),
         KEEP_ALIVE_S,
         "s",
     )?;
     Ok(MqttPlan {
-        protocol: protocol(reader, raw.protocol.as_ref())?,
+        protocol: reader.one_of(
+            "mqtt.protocol",
+            raw.protocol.as_ref(),
+            &[("3.1.1", MqttProtocol::V3_1_1), ("5", MqttProtocol::V5)],
+        )?,
         client_id: client_id(reader, raw.client_id.as_ref())?,
-        keep_alive: Duration::from_secs(keep_alive),
-        on: on(reader, raw.on.as_ref())?,
-        period: Duration::from_millis(period),
+        keep_alive: Duration::from_secs(keep_alive.unwrap_or(DEFAULT_KEEP_ALIVE_S)),
+        on: reader.one_of(
+            "mqtt.on",
+            raw.on.as_ref(),
+            &[("change", PushOn::Change), ("period", PushOn::Period)],
+        )?,
+        period: Duration::from_millis(period.unwrap_or(DEFAULT_PERIOD_MS)),
         will,
         birth,
         topics,
@@ -215,27 +213,6 @@ fn each(
     }))
 }
 
-fn protocol(reader: &Reader<'_>, text: Option<&Text>) -> Result<MqttProtocol, DialectError> {
-    match text.map(|text| (text, text.get_ref().as_str())) {
-        None | Some((_, "3.1.1")) => Ok(MqttProtocol::V3_1_1),
-        Some((_, "5")) => Ok(MqttProtocol::V5),
-        Some((text, _)) => {
-            Err(reader.not_allowed("mqtt.protocol", text, "one of 3.1.1, 5", &["3.1.1", "5"]))
-        }
-    }
-}
-
-fn on(reader: &Reader<'_>, text: Option<&Text>) -> Result<PublishOn, DialectError> {
-    match text.map(|text| (text, text.get_ref().as_str())) {
-        None | Some((_, "change")) => Ok(PublishOn::Change),
-        Some((_, "period")) => Ok(PublishOn::Period),
-        Some((text, _)) => {
-            let names = ["change", "period"];
-            Err(reader.not_allowed("mqtt.on", text, "one of change, period", &names))
-        }
-    }
-}
-
 fn client_id(reader: &Reader<'_>, text: Option<&Text>) -> Result<Option<String>, DialectError> {
     let Some(text) = text else { return Ok(None) };
     let id = text.get_ref();
@@ -260,37 +237,11 @@ fn qos(
         0 => Ok(Qos::AtMostOnce),
         1 => Ok(Qos::AtLeastOnce),
         2 => Ok(Qos::ExactlyOnce),
-        other => {
-            let problem = DialectProblem::NotAllowed {
-                value: other.to_string(),
-                allowed: "a QoS: 0, 1 or 2 (MQTT 3.1.1 section 3.3.1.2)".to_owned(),
-                hint: None,
-            };
-            Err(reader.error(value.span().start, field, problem))
+        _ => {
+            let allowed = "a QoS: 0, 1 or 2 (MQTT 3.1.1 section 3.3.1.2)";
+            Err(reader.bad_number(field, value, allowed))
         }
     }
-}
-
-fn number(
-    reader: &Reader<'_>,
-    field: &str,
-    value: Option<&Spanned<u64>>,
-    default: u64,
-    range: &RangeInclusive<u64>,
-    unit: &str,
-) -> Result<u64, DialectError> {
-    let Some(value) = value else {
-        return Ok(default);
-    };
-    if range.contains(value.get_ref()) {
-        return Ok(*value.get_ref());
-    }
-    let problem = DialectProblem::NotAllowed {
-        value: value.get_ref().to_string(),
-        allowed: format!("{} to {} {unit}", range.start(), range.end()),
-        hint: None,
-    };
-    Err(reader.error(value.span().start, field, problem))
 }
 
 impl Dialect {

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use http::{HeaderName, HeaderValue};
+use http::HeaderValue;
 
 use super::argument::Arguments;
 use super::auth::error_status;
@@ -34,13 +34,24 @@ pub(super) fn check(
             Some(text) => Some(reader.located(reader.source(&place("when"), text).expression())?),
             None => None,
         },
-        again: again(reader, &place("again"), raw.again.as_ref())?,
-        effect_after: effect_after(reader, &place("effect-after-ms"), raw)?,
+        again: reader.one_of(
+            &place("again"),
+            raw.again.as_ref(),
+            &[("refused", Again::Refused), ("accepted", Again::Accepted)],
+        )?,
+        effect_after: reader
+            .within_if_there(
+                &place("effect-after-ms"),
+                raw.effect_after_ms.as_ref(),
+                0..=MOST_EFFECT_AFTER_MS,
+                "ms",
+            )?
+            .map_or(Duration::ZERO, Duration::from_millis),
         idempotency_key: match &raw.idempotency_key {
-            Some(text) => Some(HeaderName::try_from(text.get_ref()).map_err(|_| {
-                let allowed = "a header field's name (RFC 9110 section 5.1)";
-                reader.not_allowed(&place("idempotency-key"), text, allowed, &[])
-            })?),
+            Some(text) => {
+                let field = place("idempotency-key");
+                Some(reader.header_name(&field, text.get_ref(), text.span().start)?)
+            }
             None => None,
         },
         refused: match &raw.refused {
@@ -110,57 +121,6 @@ fn command(
     };
     arguments.no_more()?;
     Ok(template)
-}
-
-fn again(
-    reader: &Reader<'_>,
-    field: &str,
-    text: Option<&file::Text>,
-) -> Result<Again, DialectError> {
-    let Some(text) = text else {
-        return Ok(Again::Refused);
-    };
-    match text.get_ref().as_str() {
-        "refused" => Ok(Again::Refused),
-        "accepted" => Ok(Again::Accepted),
-        _ => {
-            let names = ["refused", "accepted"];
-            Err(reader.not_allowed(field, text, "one of refused, accepted", &names))
-        }
-    }
-}
-
-fn effect_after(
-    reader: &Reader<'_>,
-    field: &str,
-    raw: &file::Route,
-) -> Result<Duration, DialectError> {
-    let Some(milliseconds) = &raw.effect_after_ms else {
-        return Ok(Duration::ZERO);
-    };
-    at_most(reader, field, milliseconds, MOST_EFFECT_AFTER_MS).map(Duration::from_millis)
-}
-
-/// Checks a number of milliseconds.
-///
-/// # Errors
-/// It is too large.
-pub(super) fn at_most(
-    reader: &Reader<'_>,
-    field: &str,
-    milliseconds: &Spanned<u64>,
-    most: u64,
-) -> Result<u64, DialectError> {
-    let value = *milliseconds.get_ref();
-    if value <= most {
-        return Ok(value);
-    }
-    let problem = DialectProblem::NotAllowed {
-        value: value.to_string(),
-        allowed: format!("0 to {most} ms"),
-        hint: None,
-    };
-    Err(reader.error(milliseconds.span().start, field, problem))
 }
 
 fn refusal(

@@ -3,7 +3,7 @@
 use std::ops::RangeInclusive;
 use std::time::Duration;
 
-use http::{HeaderName, HeaderValue};
+use http::HeaderValue;
 
 use super::reader::Reader;
 use crate::dialect::error::{DialectError, DialectProblem};
@@ -92,10 +92,21 @@ pub(super) fn check(
         return Err(both("`content-type`", "form `websocket`"));
     }
     let period_ms = keys.within("period-ms", &push.period_ms, PERIOD_MS, "ms")?;
-    let messages = keys.messages(push)?;
+    let messages = keys.one_of(
+        "messages",
+        push.messages.as_ref(),
+        &[
+            ("full", PushMessages::Full),
+            ("merge-patch", PushMessages::MergePatch),
+        ],
+    )?;
     Ok(PushPlan {
         period: Duration::from_millis(period_ms),
-        on: keys.on(push)?,
+        on: keys.one_of(
+            "on",
+            push.on.as_ref(),
+            &[("change", PushOn::Change), ("period", PushOn::Period)],
+        )?,
         messages,
         form: match form {
             "websocket" => PushForm::WebSocket(keys.websocket(push)?),
@@ -130,34 +141,6 @@ impl Keys<'_> {
             }
         }
         Ok(form)
-    }
-
-    fn on(&self, push: &file::Push) -> Result<PushOn, DialectError> {
-        let Some(on) = &push.on else {
-            return Ok(PushOn::Change);
-        };
-        match on.get_ref().as_str() {
-            "change" => Ok(PushOn::Change),
-            "period" => Ok(PushOn::Period),
-            _ => {
-                let known = ["change", "period"];
-                Err(self.not_allowed("on", on, "one of change, period", &known))
-            }
-        }
-    }
-
-    fn messages(&self, push: &file::Push) -> Result<PushMessages, DialectError> {
-        let Some(messages) = &push.messages else {
-            return Ok(PushMessages::Full);
-        };
-        match messages.get_ref().as_str() {
-            "full" => Ok(PushMessages::Full),
-            "merge-patch" => Ok(PushMessages::MergePatch),
-            _ => {
-                let known = ["full", "merge-patch"];
-                Err(self.not_allowed("messages", messages, "one of full, merge-patch", &known))
-            }
-        }
     }
 
     fn event_stream(
@@ -278,13 +261,12 @@ impl Keys<'_> {
         if since.get_ref().is_empty() {
             return Err(self.not_allowed("since", since, "the name of a query parameter", &[]));
         }
-        let Ok(name) = HeaderName::try_from(header.get_ref()) else {
-            let allowed = "a header field's name (RFC 9110 section 5.1)";
-            return Err(self.not_allowed("id-header", header, allowed, &[]));
-        };
+        let field = self.field("id-header");
         Ok(Some(LongPollIds {
             since: since.get_ref().clone(),
-            header: name,
+            header: self
+                .reader
+                .header_name(&field, header.get_ref(), header.span().start)?,
         }))
     }
 
@@ -296,13 +278,11 @@ impl Keys<'_> {
             200 => Ok(AtTimeout::Body),
             204 => Ok(AtTimeout::NoContent),
             304 => Ok(AtTimeout::NotModified),
-            other => {
-                let problem = DialectProblem::NotAllowed {
-                    value: other.to_string(),
-                    allowed: "one of 200, 204, 304".to_owned(),
-                    hint: None,
-                };
-                Err(self.error(status.span().start, "at-timeout", problem))
+            _ => {
+                let field = self.field("at-timeout");
+                Err(self
+                    .reader
+                    .bad_number(&field, status, "one of 200, 204, 304"))
             }
         }
     }
@@ -327,16 +307,16 @@ impl Keys<'_> {
         range: RangeInclusive<u64>,
         unit: &str,
     ) -> Result<u64, DialectError> {
-        let number = *value.get_ref();
-        if range.contains(&number) {
-            return Ok(number);
-        }
-        let problem = DialectProblem::NotAllowed {
-            value: number.to_string(),
-            allowed: format!("{} to {} {unit}", range.start(), range.end()),
-            hint: None,
-        };
-        Err(self.error(value.span().start, key, problem))
+        self.reader.within(&self.field(key), value, range, unit)
+    }
+
+    fn one_of<T: Copy>(
+        &self,
+        key: &str,
+        word: Option<&file::Text>,
+        known: &[(&str, T)],
+    ) -> Result<T, DialectError> {
+        self.reader.one_of(&self.field(key), word, known)
     }
 
     fn not_allowed(
@@ -346,13 +326,16 @@ impl Keys<'_> {
         allowed: &str,
         known: &[&str],
     ) -> DialectError {
-        let field = format!("{}.{key}", self.field);
-        self.reader.not_allowed(&field, value, allowed, known)
+        self.reader
+            .not_allowed(&self.field(key), value, allowed, known)
+    }
+
+    fn field(&self, key: &str) -> String {
+        format!("{}.{key}", self.field)
     }
 
     fn error(&self, start: usize, key: &str, problem: DialectProblem) -> DialectError {
-        let field = format!("{}.{key}", self.field);
-        self.reader.error(start, &field, problem)
+        self.reader.error(start, &self.field(key), problem)
     }
 }
 

@@ -1,10 +1,13 @@
 //! The text of a dialect file, for reading it and for saying where something is.
 
+use std::fmt::Display;
+use std::ops::RangeInclusive;
+
 use http::{HeaderMap, HeaderName, HeaderValue};
 use indexmap::IndexMap;
 
 use crate::dialect::error::{DialectError, DialectProblem};
-use crate::dialect::file::{File, Text};
+use crate::dialect::file::{File, Spanned, Text};
 use crate::dialect::names;
 use crate::dialect::place::{BodyError, Source};
 use crate::scenario::Files;
@@ -109,17 +112,18 @@ impl Reader<'_> {
         let mut headers = HeaderMap::new();
         for (name, value) in table {
             let field = format!("{field}.{name}");
-            let header = self.header_name(&field, name, value)?;
+            let header = self.header_name(&field, name, value.span().start)?;
             headers.append(header, self.header_value(&field, Some(value), "")?);
         }
         Ok(headers)
     }
 
+    /// Checks the name of a header field; `byte` is where it stands.
     pub(super) fn header_name(
         &self,
         field: &str,
         name: &str,
-        value: &Text,
+        byte: usize,
     ) -> Result<HeaderName, DialectError> {
         HeaderName::try_from(name).map_err(|_| {
             let problem = DialectProblem::NotAllowed {
@@ -127,7 +131,69 @@ impl Reader<'_> {
                 allowed: "a header field's name (RFC 9110 section 5.1)".to_owned(),
                 hint: None,
             };
-            self.error(value.span().start, field, problem)
+            self.error(byte, field, problem)
+        })
+    }
+
+    /// Refuses a number.
+    pub(super) fn bad_number<T: Display>(
+        &self,
+        field: &str,
+        number: &Spanned<T>,
+        allowed: impl Into<String>,
+    ) -> DialectError {
+        let problem = DialectProblem::NotAllowed {
+            value: number.get_ref().to_string(),
+            allowed: allowed.into(),
+            hint: None,
+        };
+        self.error(number.span().start, field, problem)
+    }
+
+    /// Checks that a number is within its bounds.
+    pub(super) fn within<T: PartialOrd + Copy + Display>(
+        &self,
+        field: &str,
+        number: &Spanned<T>,
+        bounds: RangeInclusive<T>,
+        unit: &str,
+    ) -> Result<T, DialectError> {
+        let value = *number.get_ref();
+        if bounds.contains(&value) {
+            return Ok(value);
+        }
+        let allowed = format!("{} to {} {unit}", bounds.start(), bounds.end());
+        Err(self.bad_number(field, number, allowed))
+    }
+
+    /// As [`Reader::within`], for a number that may be left out.
+    pub(super) fn within_if_there<T: PartialOrd + Copy + Display>(
+        &self,
+        field: &str,
+        number: Option<&Spanned<T>>,
+        bounds: RangeInclusive<T>,
+        unit: &str,
+    ) -> Result<Option<T>, DialectError> {
+        number
+            .map(|number| self.within(field, number, bounds, unit))
+            .transpose()
+    }
+
+    /// Gives the value that a word stands for; the first one if there is no word.
+    pub(super) fn one_of<T: Copy>(
+        &self,
+        field: &str,
+        word: Option<&Text>,
+        known: &[(&str, T)],
+    ) -> Result<T, DialectError> {
+        let Some(word) = word else {
+            return Ok(known[0].1);
+        };
+        let found = known.iter().find(|(name, _)| name == word.get_ref());
+        found.map(|(_, value)| *value).ok_or_else(|| {
+            let names: Vec<&str> = known.iter().map(|(name, _)| *name).collect();
+            let allowed = format!("one of {}", names.join(", "));
+            self.not_allowed(field, word, &allowed, &names)
         })
     }
 

@@ -4,6 +4,7 @@ use crate::dialect::file::Spanned;
 use http::{HeaderValue, Method, StatusCode, Uri};
 
 use super::reader::Reader;
+use super::route::METHODS;
 use crate::dialect::error::{DialectError, DialectProblem};
 use crate::dialect::file;
 use crate::dialect::redirect::Redirect;
@@ -11,8 +12,6 @@ use crate::dialect::route::Route;
 
 /// The status codes that lead elsewhere by `Location` (RFC 9110 section 15.4).
 const STATUSES: [u16; 5] = [301, 302, 303, 307, 308];
-
-const METHODS: [&str; 5] = ["GET", "POST", "PUT", "PATCH", "DELETE"];
 
 /// Checks `[[redirects]]`.
 ///
@@ -89,14 +88,10 @@ fn status(
     };
     match StatusCode::from_u16(*raw.get_ref()) {
         Ok(status) if STATUSES.contains(&status.as_u16()) => Ok(status),
-        _ => Err(reader.error(
-            raw.span().start,
+        _ => Err(reader.bad_number(
             &format!("{field}.status"),
-            DialectProblem::NotAllowed {
-                value: raw.get_ref().to_string(),
-                allowed: "one of 301, 302, 303, 307, 308 (RFC 9110 section 15.4)".to_owned(),
-                hint: None,
-            },
+            raw,
+            "one of 301, 302, 303, 307, 308 (RFC 9110 section 15.4)",
         )),
     }
 }

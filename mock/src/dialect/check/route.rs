@@ -6,7 +6,6 @@ use http::{HeaderMap, HeaderName, Method, StatusCode};
 use indexmap::IndexMap;
 
 use super::auth::error_status;
-use super::order::at_most;
 use super::reader::Reader;
 use super::{argument, content, order, push};
 use crate::dialect::body::{Phrase, Piece};
@@ -17,6 +16,7 @@ use crate::dialect::route::{
     Condition, ContentTemplate, LogInTemplate, QueryParameter, Route, RouteId, RouteKind,
 };
 use crate::dialect::router::Router;
+use crate::pointer::is_pointer;
 
 /// The methods a route may have; HEAD and OPTIONS are served by themselves.
 pub(in crate::dialect) const METHODS: [&str; 5] = ["GET", "POST", "PUT", "PATCH", "DELETE"];
@@ -81,15 +81,14 @@ pub(super) fn check(
             None => StatusCode::NOT_FOUND,
         },
         content,
-        answer_after: match &raw.answer_after_ms {
-            Some(span) => Duration::from_millis(at_most(
-                reader,
+        answer_after: reader
+            .within_if_there(
                 &place("answer-after-ms"),
-                span,
-                MOST_ANSWER_AFTER_MS,
-            )?),
-            None => Duration::ZERO,
-        },
+                raw.answer_after_ms.as_ref(),
+                0..=MOST_ANSWER_AFTER_MS,
+                "ms",
+            )?
+            .map_or(Duration::ZERO, Duration::from_millis),
         kind,
     })
 }
@@ -129,14 +128,10 @@ fn status(reader: &Reader<'_>, field: &str, raw: &file::Route) -> Result<StatusC
     };
     match StatusCode::from_u16(*status.get_ref()) {
         Ok(code) if code.is_success() => Ok(code),
-        _ => Err(reader.error(
-            status.span().start,
+        _ => Err(reader.bad_number(
             &format!("{field}.status"),
-            DialectProblem::NotAllowed {
-                value: status.get_ref().to_string(),
-                allowed: "a success, 200 to 299 (other answers are problems or faults)".to_owned(),
-                hint: None,
-            },
+            status,
+            "a success, 200 to 299 (other answers are problems or faults)",
         )),
     }
 }
@@ -151,7 +146,7 @@ fn condition(
     };
     let mut body = Vec::new();
     for (pointer, value) in &matches.get_ref().body {
-        if !argument::is_pointer(pointer) {
+        if !is_pointer(pointer) {
             let problem = DialectProblem::NotAllowed {
                 value: pointer.clone(),
                 allowed: argument::POINTER.to_owned(),
@@ -234,7 +229,7 @@ fn headers(
     let mut phrases = Vec::new();
     for (name, value) in live {
         let field = format!("{field}.{name}");
-        let header = reader.header_name(&field, name, value)?;
+        let header = reader.header_name(&field, name, value.span().start)?;
         phrases.push((
             header,
             reader.located(reader.source(&field, value).phrase())?,

@@ -1,15 +1,7 @@
 //! Each warning, with a dialect that gives it and one that does not.
 
 use crate::dialect::DialectFile;
-use crate::scenario::Files;
-
-struct NoFiles;
-
-impl Files for NoFiles {
-    fn open(&self, _: &str) -> std::io::Result<Box<dyn std::io::BufRead>> {
-        Err(std::io::ErrorKind::Unsupported.into())
-    }
-}
+use crate::scenario::NoFiles;
 
 /// Shows all that a watcher needs, with a word table, a part and a push.
 const CLEAN: &str = r#"

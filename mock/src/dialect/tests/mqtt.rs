@@ -6,7 +6,7 @@ use serde_json::json;
 
 use super::with_body;
 use crate::dialect::{
-    Announcement, Dialect, MqttProtocol, Publication, PublicationBody, PublishOn, Qos, sample,
+    Announcement, Dialect, MqttProtocol, Publication, PublicationBody, PushOn, Qos, sample,
 };
 
 /// Gives the text of a dialect with these tables.
@@ -41,7 +41,7 @@ fn what_is_not_said_has_a_default() {
     assert_eq!(plan.client_id(), None);
     assert_eq!(plan.keep_alive(), Duration::from_secs(30));
     assert_eq!(plan.period(), Duration::from_secs(1));
-    assert_eq!(plan.on(), PublishOn::Change);
+    assert_eq!(plan.on(), PushOn::Change);
     let truth = &sample::samples()[PRINTING].truth;
     assert_eq!(plan.will(truth), Ok(None));
     assert_eq!(plan.birth(truth), Ok(None));

@@ -4,8 +4,9 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 use super::{Change, Kind, RemoveMember, Shape};
+use crate::drift::DriftClass;
 use crate::drift::spot::{DriftMiss, Spot};
-use crate::drift::{DriftClass, pointer};
+use crate::pointer;
 
 /// Adds a member to the object at the pointer, after the others, that is arrays within arrays.
 /// Compatible.

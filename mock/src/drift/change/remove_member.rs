@@ -4,8 +4,9 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 use super::{Change, Kind, ReplaceValue, Shape};
+use crate::drift::DriftClass;
 use crate::drift::spot::{DriftMiss, Spot};
-use crate::drift::{DriftClass, pointer};
+use crate::pointer;
 
 /// Takes the member at the pointer away. Breaking.
 ///

@@ -4,8 +4,9 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 use super::{Change, Kind, Shape};
+use crate::drift::DriftClass;
 use crate::drift::spot::{DriftMiss, Spot};
-use crate::drift::{DriftClass, pointer};
+use crate::pointer;
 
 /// Gives the member at the pointer another name; its place among the others stays. Breaking.
 ///

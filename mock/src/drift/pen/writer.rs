@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use serde_json::{Map, Value};
 
 use super::{Layout, Mark, NumberForm, text};
-use crate::drift::pointer;
+use crate::pointer;
 
 /// Writes one body.
 #[derive(Debug)]

@@ -4,6 +4,7 @@ use serde_json::{Map, Number, Value};
 
 use super::samples::{may_vary, no_json, same_json, shapes};
 use super::*;
+use crate::pointer;
 
 fn name() -> impl Strategy<Value = String> {
     prop_oneof![

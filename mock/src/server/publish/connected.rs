@@ -10,7 +10,7 @@ use tokio_util::sync::CancellationToken;
 
 use super::link::{self, Outbox, Packed, QUEUE, Step};
 use super::{Broker, Told};
-use crate::dialect::{MqttPlan, Publication, PublicationBody, PublishOn, RenderError};
+use crate::dialect::{MqttPlan, Publication, PublicationBody, PushOn, RenderError};
 use crate::drift::DriftBoard;
 use crate::server::WireEvent;
 use crate::server::shared::Shared;
@@ -164,7 +164,7 @@ impl Connected<'_> {
         for publication in publications {
             let packed = pack(&self.shared.drifts, publication);
             let same = self.shown.get(&packed.topic) == Some(&packed);
-            if self.plan.on() == PublishOn::Period || !same {
+            if self.plan.on() == PushOn::Period || !same {
                 self.publish(packed, &truth);
             }
         }

@@ -3,10 +3,11 @@
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
+use crate::drift::DriftClass;
 use crate::drift::change::{Kind, Spelling};
 use crate::drift::pen::Pen;
 use crate::drift::spot::DriftMiss;
-use crate::drift::{DriftClass, pointer};
+use crate::pointer;
 
 /// Writes a member of the object at the pointer a second time, with another value. Hostile.
 ///

@@ -1,7 +1,7 @@
-//! JSON Pointers (RFC 6901), as far as drifts make and take them apart.
+//! JSON Pointers (RFC 6901), as far as they are made and taken apart here.
 
 /// Writes a name as a token of a pointer.
-pub(super) fn escape(name: &str) -> String {
+pub(crate) fn escape(name: &str) -> String {
     name.replace('~', "~0").replace('/', "~1")
 }
 
@@ -13,20 +13,29 @@ fn unescape(token: &str) -> String {
     token.replace("~1", "/").replace("~0", "~")
 }
 
+/// Tells whether text is a JSON Pointer (RFC 6901 section 3).
+pub(crate) fn is_pointer(text: &str) -> bool {
+    (text.is_empty() || text.starts_with('/'))
+        && text
+            .split('~')
+            .skip(1)
+            .all(|rest| rest.starts_with(['0', '1']))
+}
+
 /// Gives the pointer to a member of what is at a pointer.
-pub(super) fn join(pointer: &str, name: &str) -> String {
+pub(crate) fn join(pointer: &str, name: &str) -> String {
     format!("{pointer}/{}", escape(name))
 }
 
 /// Gives the pointer to what has the place, and the last name; `None` for the whole body.
-pub(super) fn split(pointer: &str) -> Option<(&str, String)> {
+pub(crate) fn split(pointer: &str) -> Option<(&str, String)> {
     let (parent, token) = pointer.rsplit_once('/')?;
     Some((parent, unescape(token)))
 }
 
 /// Writes a pointer in the one way that every pointer to that place has: a lone `~`, which the
 /// look-up takes as itself, becomes `~0`.
-pub(super) fn canonical(pointer: &str) -> String {
+pub(crate) fn canonical(pointer: &str) -> String {
     pointer
         .split('/')
         .map(|token| escape(&unescape(token)))
@@ -35,7 +44,7 @@ pub(super) fn canonical(pointer: &str) -> String {
 }
 
 /// Gives the longest pointer that both begin with.
-pub(super) fn common<'a>(one: &'a str, other: &str) -> &'a str {
+pub(crate) fn common<'a>(one: &'a str, other: &str) -> &'a str {
     let mut end = 0;
     let tokens = one.split('/').zip(other.split('/'));
     for (index, (token, same)) in tokens.enumerate() {
