@@ -8,7 +8,8 @@ use std::time::Duration;
 
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand};
-use coldbed_mock::server::{Broker, BrokerError, CertificateKind};
+use coldbed_mock::fault::CertificateKind;
+use coldbed_mock::server::{Broker, BrokerError};
 
 use crate::check::Part;
 use crate::plot::Size;

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use coldbed_mock::fault::Fault;
+use coldbed_mock::fault::{Fault, Position};
 
 use super::{Check, Context, Field, Level, Plan, Step};
 use crate::oracle::{self, Trace};
@@ -18,7 +18,7 @@ pub(super) const CHECKS: &[Check] = &[
     Check {
         id: "reset-connection",
         requirement: "while the host resets every connection before it answers the watcher says that it does not know, and recovers by itself",
-        plan: |_| Ok(outage(Fault::Reset { after_bytes: 0 })),
+        plan: |_| Ok(outage(Fault::reset_at(Position::Start))),
         ..CONNECTION
     },
     Check {

@@ -2,53 +2,124 @@
 
 use std::fmt;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
 
 use tokio::sync::watch;
 
-use super::{Fault, Layer};
+use super::effects::{ConnectionEffects, Effects, MessageEffects, StreamEffects};
+use super::{Fault, Occasion, ScopedFault, Unit};
+use crate::sim::VirtualTime;
 
 /// Says what happened on a board.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub enum FaultChange {
-    /// A fault came into force.
-    Raised(Fault),
+    /// A fault was raised. It is in force from now on, or after the time its scope says.
+    Raised(Arc<ScopedFault>),
     /// A fault was taken back.
-    Cleared(Fault),
+    Cleared(Arc<ScopedFault>),
+}
+
+/// Says how the network is for one connection.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Network {
+    /// Well.
+    Up,
+    /// Nothing comes or goes for now.
+    Unreachable,
+    /// The connection is dead and its client is not told.
+    HalfOpen,
+}
+
+/// Is a fault on a board.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RaisedFault {
+    /// Its number on this board.
+    pub id: u64,
+    /// What it is.
+    pub fault: Arc<ScopedFault>,
+    /// When it was raised.
+    pub since: VirtualTime,
+    /// Whether the time is within the window of its scope.
+    pub in_force: bool,
+    /// How often it has happened.
+    pub happened: u64,
 }
 
 type Hook = Box<dyn Fn(FaultChange) + Send + Sync>;
+type Now = Box<dyn Fn() -> VirtualTime + Send + Sync>;
 
 /// Holds the faults in force; a clone is the same board.
 #[derive(Clone)]
 pub struct FaultBoard(Arc<Inner>);
 
 struct Inner {
-    raised: Mutex<Vec<(u64, Fault)>>,
-    hook: Option<Hook>,
+    raised: Mutex<Vec<Entry>>,
+    hook: Hook,
+    now: Now,
     /// Counts the changes of the board.
     generation: watch::Sender<u64>,
     /// The generation that the listener has carried out; `None` while there is no listener.
     carried_out: watch::Sender<Option<u64>>,
 }
 
+#[derive(Debug)]
+struct Entry {
+    id: u64,
+    scoped: Arc<ScopedFault>,
+    since: VirtualTime,
+    /// The generation with which it came into force; `None` before its window.
+    began: Option<u64>,
+    /// How many were in scope so far.
+    seen: u64,
+    happened: u64,
+}
+
+impl Entry {
+    fn begins(&self) -> VirtualTime {
+        self.since + self.scoped.scope.after.0
+    }
+
+    fn ends(&self) -> Option<VirtualTime> {
+        let lasts = self.scoped.scope.lasts?;
+        Some(self.begins() + lasts.0)
+    }
+
+    fn is_in_force(&self, now: VirtualTime) -> bool {
+        self.begins() <= now && self.ends().is_none_or(|end| now < end)
+    }
+
+    /// Counts one in scope and tells whether the fault happens to it.
+    fn takes(&mut self) -> bool {
+        let scope = &self.scoped.scope;
+        let nth = self.seen;
+        self.seen += 1;
+        let happens = nth >= scope.skip
+            && scope.times.is_none_or(|times| self.happened < times)
+            && scope.draws(nth);
+        self.happened += u64::from(happens);
+        happens
+    }
+}
+
 impl Default for FaultBoard {
     fn default() -> Self {
-        Self::new(None)
+        Self::new(|| VirtualTime::ZERO, |_| {})
     }
 }
 
 impl FaultBoard {
-    /// Makes an empty board that tells somebody of every change, before it takes effect.
+    /// Makes an empty board that reads a clock for the windows of its faults, and tells somebody of
+    /// every change before it takes effect.
     ///
     /// The hook must not raise or clear faults.
-    pub fn with_hook(hook: impl Fn(FaultChange) + Send + Sync + 'static) -> Self {
-        Self::new(Some(Box::new(hook)))
-    }
-
-    fn new(hook: Option<Hook>) -> Self {
+    pub fn new(
+        now: impl Fn() -> VirtualTime + Send + Sync + 'static,
+        hook: impl Fn(FaultChange) + Send + Sync + 'static,
+    ) -> Self {
         Self(Arc::new(Inner {
             raised: Mutex::default(),
-            hook,
+            hook: Box::new(hook),
+            now: Box::new(now),
             generation: watch::Sender::new(0),
             carried_out: watch::Sender::new(None),
         }))
@@ -56,24 +127,55 @@ impl FaultBoard {
 
     /// Brings a fault into force until the guard is dropped.
     ///
-    /// A fault of the bytes or of the exchange is in force when this returns. [`Fault::Refuse`] is
-    /// once [`FaultBoard::settled`] has come back.
+    /// It is in force when this returns, except that the listener is closed or deaf only once
+    /// [`FaultBoard::settled`] has come back.
     #[must_use = "the fault is taken back when the guard is dropped"]
-    pub fn raise(&self, fault: Fault) -> FaultGuard {
-        let mut raised = self.raised();
-        self.tell(FaultChange::Raised(fault.clone()));
+    pub fn raise(&self, fault: impl Into<ScopedFault>) -> FaultGuard {
+        let scoped = Arc::new(fault.into());
+        let mut raised = self.raised_entries();
+        (self.0.hook)(FaultChange::Raised(Arc::clone(&scoped)));
+        let since = (self.0.now)();
         let id = self.count();
-        raised.push((id, fault));
+        let mut entry = Entry {
+            id,
+            scoped,
+            since,
+            began: None,
+            seen: 0,
+            happened: 0,
+        };
+        entry.began = entry.is_in_force(since).then_some(id);
+        raised.push(entry);
         FaultGuard {
             board: self.clone(),
             id,
         }
     }
 
+    /// Gives the faults that are raised, first raised first.
+    pub fn raised(&self) -> Vec<RaisedFault> {
+        let now = (self.0.now)();
+        let entries = self.raised_entries();
+        let raised = entries.iter().map(|entry| RaisedFault {
+            id: entry.id,
+            fault: Arc::clone(&entry.scoped),
+            since: entry.since,
+            in_force: entry.is_in_force(now),
+            happened: entry.happened,
+        });
+        raised.collect()
+    }
+
+    /// Tells whether a fault is raised and within its window.
+    pub fn is_in_force(&self, id: u64) -> bool {
+        self.in_force(|entry| (entry.id == id).then_some(()))
+            .is_some()
+    }
+
     /// Waits until every change made so far is carried out: the listener really closed, or open
     /// again. Comes back at once when no host serves this board.
     pub async fn settled(&self) {
-        let wanted = *self.0.generation.borrow();
+        let wanted = self.generation();
         let mut carried_out = self.0.carried_out.subscribe();
         // The sender lives as long as the board, so this cannot fail.
         let _ = carried_out
@@ -83,22 +185,146 @@ impl FaultBoard {
 
     /// Tells whether nothing should listen.
     pub fn refuses(&self) -> bool {
-        self.first(Layer::Listener).is_some()
+        self.in_force(|entry| matches!(entry.scoped.fault, Fault::Refuse).then_some(()))
+            .is_some()
     }
 
-    /// Gives the fault that decides about the bytes of answers.
-    pub fn of_bytes(&self) -> Option<Fault> {
-        self.first(Layer::Bytes)
+    /// Tells whether no packet should come or go.
+    pub fn is_unreachable(&self) -> bool {
+        self.in_force(|entry| matches!(entry.scoped.fault, Fault::Unreachable).then_some(()))
+            .is_some()
     }
 
-    /// Gives the fault that decides about exchanges.
-    pub fn of_exchange(&self) -> Option<Fault> {
-        self.first(Layer::Exchange)
+    /// Tells how the network is for a connection that was opened when the board had had so many
+    /// changes.
+    pub fn network(&self, connection: u64, opened: u64) -> Network {
+        if self.is_unreachable() {
+            return Network::Unreachable;
+        }
+        let dead = self.in_force(|entry| {
+            let meets = matches!(entry.scoped.fault, Fault::HalfOpen)
+                && entry.began.is_some_and(|began| began > opened)
+                && on(connection, entry);
+            meets.then_some(Network::HalfOpen)
+        });
+        dead.unwrap_or(Network::Up)
     }
 
-    /// Tells of changes; the number counts them.
+    /// Tells after how long idle connections are closed.
+    pub fn close_idle(&self, connection: u64) -> Option<Duration> {
+        self.in_force(|entry| match entry.scoped.fault {
+            Fault::CloseIdle { after } if on(connection, entry) => Some(after.0),
+            _ => None,
+        })
+    }
+
+    /// Decides about a new connection.
+    pub fn of_connection(&self) -> ConnectionEffects {
+        let now = (self.0.now)();
+        let mut effects = ConnectionEffects::default();
+        for entry in &mut *self.raised_entries() {
+            if entry.is_in_force(now) && effects.has_room_for(&entry.scoped.fault) && entry.takes()
+            {
+                effects.add(entry.id, &entry.scoped);
+            }
+        }
+        effects
+    }
+
+    /// Decides about an exchange.
+    pub fn of_exchange(&self, occasion: &Occasion<'_>) -> Effects {
+        self.decide(occasion, Effects::default(), 0)
+    }
+
+    /// Decides anew about an exchange that is under way, of which was decided when the board had had
+    /// so many changes: only what has come into force since then is added.
+    pub fn of_exchange_under_way(
+        &self,
+        occasion: &Occasion<'_>,
+        before: Effects,
+        decided: u64,
+    ) -> Effects {
+        self.decide(occasion, before, decided)
+    }
+
+    fn decide(&self, occasion: &Occasion<'_>, mut effects: Effects, decided: u64) -> Effects {
+        let now = (self.0.now)();
+        for entry in &mut *self.raised_entries() {
+            // The windows are looked at here and not when they were last noticed.
+            let is_new = entry.began.is_none_or(|began| began > decided);
+            if is_new
+                && entry.is_in_force(now)
+                && effects.has_room_for(&entry.scoped.fault, occasion)
+                && entry.scoped.scope.fits(occasion)
+                && entry.takes()
+            {
+                effects.add(entry.id, &entry.scoped, entry.seen);
+            }
+        }
+        effects
+    }
+
+    /// Tells what is wrong with a push stream now.
+    pub fn of_stream(&self, occasion: &Occasion<'_>) -> StreamEffects {
+        let now = (self.0.now)();
+        let mut effects = StreamEffects::default();
+        for entry in &*self.raised_entries() {
+            if entry.is_in_force(now)
+                && entry.scoped.fault.unit() == Unit::Stream
+                && entry.scoped.scope.fits(occasion)
+            {
+                effects.add(&entry.scoped.fault);
+            }
+        }
+        effects
+    }
+
+    /// Decides about a message of a push stream.
+    pub fn of_message(&self, occasion: &Occasion<'_>) -> MessageEffects {
+        let now = (self.0.now)();
+        let mut effects = MessageEffects::default();
+        for entry in &mut *self.raised_entries() {
+            if entry.is_in_force(now)
+                && effects.has_room_for(&entry.scoped.fault)
+                && entry.scoped.scope.fits(occasion)
+                && entry.takes()
+            {
+                effects.add(&entry.scoped);
+            }
+        }
+        effects
+    }
+
+    /// Counts the changes of the board.
+    pub fn generation(&self) -> u64 {
+        *self.0.generation.borrow()
+    }
+
+    /// Tells of changes, the beginnings and ends of windows among them; the number counts them.
     pub(crate) fn changes(&self) -> watch::Receiver<u64> {
         self.0.generation.subscribe()
+    }
+
+    /// Gives the next beginning or end of a window after a moment.
+    pub(crate) fn next_edge(&self, now: VirtualTime) -> Option<VirtualTime> {
+        let entries = self.raised_entries();
+        let edges = entries
+            .iter()
+            .flat_map(|entry| [Some(entry.begins()), entry.ends()])
+            .flatten();
+        edges.filter(|edge| *edge > now).min()
+    }
+
+    /// Notes that the time has come to the beginning or the end of a window.
+    pub(crate) fn edge_passed(&self) {
+        let mut raised = self.raised_entries();
+        let now = (self.0.now)();
+        let generation = self.count();
+        for entry in &mut *raised {
+            if entry.began.is_none() && entry.is_in_force(now) {
+                entry.began = Some(generation);
+            }
+        }
     }
 
     /// Notes what the listener has carried out; `None` when it has ended.
@@ -106,20 +332,19 @@ impl FaultBoard {
         self.0.carried_out.send_replace(generation);
     }
 
-    fn first(&self, layer: Layer) -> Option<Fault> {
-        self.raised()
-            .iter()
-            .map(|(_, fault)| fault)
-            .find(|fault| fault.layer() == layer)
-            .cloned()
+    fn in_force<T>(&self, mut find: impl FnMut(&Entry) -> Option<T>) -> Option<T> {
+        let now = (self.0.now)();
+        let entries = self.raised_entries();
+        let mut in_force = entries.iter().filter(|entry| entry.is_in_force(now));
+        in_force.find_map(&mut find)
     }
 
     fn clear(&self, id: u64) {
-        let mut raised = self.raised();
-        let Some(index) = raised.iter().position(|(known, _)| *known == id) else {
+        let mut raised = self.raised_entries();
+        let Some(index) = raised.iter().position(|entry| entry.id == id) else {
             return;
         };
-        self.tell(FaultChange::Cleared(raised[index].1.clone()));
+        (self.0.hook)(FaultChange::Cleared(Arc::clone(&raised[index].scoped)));
         raised.remove(index);
         self.count();
     }
@@ -135,21 +360,21 @@ impl FaultBoard {
         number
     }
 
-    fn tell(&self, change: FaultChange) {
-        if let Some(hook) = &self.0.hook {
-            hook(change);
-        }
-    }
-
-    fn raised(&self) -> MutexGuard<'_, Vec<(u64, Fault)>> {
+    fn raised_entries(&self) -> MutexGuard<'_, Vec<Entry>> {
         // Nothing here leaves the list half changed, also when a hook panics.
         self.0.raised.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 
+fn on(connection: u64, entry: &Entry) -> bool {
+    let wanted = entry.scoped.scope.connection;
+    wanted.is_none_or(|wanted| wanted == connection)
+}
+
 impl fmt::Debug for FaultBoard {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.debug_tuple("FaultBoard").field(&*self.raised()).finish()
+        let raised = &*self.raised_entries();
+        f.debug_tuple("FaultBoard").field(raised).finish()
     }
 }
 
@@ -162,6 +387,11 @@ pub struct FaultGuard {
 }
 
 impl FaultGuard {
+    /// Gives the number of the fault on its board.
+    pub fn id(&self) -> u64 {
+        self.id
+    }
+
     /// Waits until the fault is carried out.
     pub async fn settled(&self) {
         self.board.settled().await;
@@ -178,69 +408,5 @@ impl FaultGuard {
 impl Drop for FaultGuard {
     fn drop(&mut self) {
         self.board.clear(self.id);
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use std::sync::mpsc;
-
-    use http::StatusCode;
-
-    use super::*;
-
-    fn status(code: StatusCode) -> Fault {
-        Fault::Status {
-            code,
-            retry_after: None,
-        }
-    }
-
-    #[test]
-    fn the_first_raised_decides_and_the_next_follows_when_it_is_taken_back() {
-        let board = FaultBoard::default();
-        let first = board.raise(status(StatusCode::SERVICE_UNAVAILABLE));
-        let second = board.raise(status(StatusCode::TOO_MANY_REQUESTS));
-        assert_eq!(
-            board.of_exchange(),
-            Some(status(StatusCode::SERVICE_UNAVAILABLE))
-        );
-        drop(first);
-        assert_eq!(
-            board.of_exchange(),
-            Some(status(StatusCode::TOO_MANY_REQUESTS))
-        );
-        drop(second);
-        assert_eq!(board.of_exchange(), None);
-    }
-
-    #[test]
-    fn faults_of_different_layers_are_in_force_together() {
-        let board = FaultBoard::default();
-        let reset = Fault::Reset { after_bytes: 3 };
-        let _one = board.raise(reset.clone());
-        let _other = board.raise(status(StatusCode::BAD_GATEWAY));
-        assert_eq!(board.of_bytes(), Some(reset));
-        assert_eq!(board.of_exchange(), Some(status(StatusCode::BAD_GATEWAY)));
-        assert!(!board.refuses());
-    }
-
-    #[test]
-    fn every_change_is_told_in_order() {
-        let (sender, told) = mpsc::channel();
-        let board = FaultBoard::with_hook(move |change| sender.send(change).unwrap());
-        drop(board.raise(Fault::Refuse));
-        assert_eq!(told.try_recv(), Ok(FaultChange::Raised(Fault::Refuse)));
-        assert_eq!(told.try_recv(), Ok(FaultChange::Cleared(Fault::Refuse)));
-        assert!(told.try_recv().is_err());
-    }
-
-    #[tokio::test]
-    async fn a_board_without_a_host_is_settled_at_once() {
-        let board = FaultBoard::default();
-        let guard = board.raise(Fault::Refuse);
-        guard.settled().await;
-        guard.clear().await;
-        assert!(!board.refuses());
     }
 }

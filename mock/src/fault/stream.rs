@@ -1,136 +1,21 @@
-//! The stream that carries out the faults of the bytes.
+//! The stream that carries out what happens to the bytes of answers.
 
 use std::io;
 use std::pin::Pin;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
-use std::task::{Context, Poll};
+use std::task::{Context, Poll, ready};
 use std::time::Duration;
 
+use bytes::{Buf as _, Bytes};
 use socket2::SockRef;
 use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::net::TcpStream;
+use tokio::time::Sleep;
 
-use super::since::Since;
-use super::{FaultBoard, Step};
-
-/// Is what the owner of a connection and its stream tell each other.
-///
-/// The stream sees only bytes: where a request and an answer begin it is told here.
-#[derive(Debug)]
-pub struct StreamControl {
-    /// Since when the head of a request has been coming in.
-    head: Since,
-    reading_body: AtomicBool,
-    answering: AtomicBool,
-    /// Whether the answer under way has no more bytes than those handed to the stream.
-    ended: AtomicBool,
-    /// Since when no exchange has been under way.
-    idle: Since,
-    pushing: AtomicBool,
-    sent: AtomicU64,
-    reset: AtomicBool,
-    unanswered: AtomicBool,
-}
-
-impl Default for StreamControl {
-    fn default() -> Self {
-        Self {
-            head: Since::never(),
-            reading_body: AtomicBool::default(),
-            answering: AtomicBool::default(),
-            ended: AtomicBool::default(),
-            idle: Since::now(),
-            pushing: AtomicBool::default(),
-            sent: AtomicU64::default(),
-            reset: AtomicBool::default(),
-            unanswered: AtomicBool::default(),
-        }
-    }
-}
-
-impl StreamControl {
-    /// Notes that the head of a request is in: what comes in now is its body, and what goes out is
-    /// not its answer yet.
-    pub fn request_begins(&self) {
-        self.reading_body.store(true, Ordering::Release);
-        self.answering.store(false, Ordering::Release);
-        self.pushing.store(false, Ordering::Release);
-        self.head.end();
-        self.idle.end();
-    }
-
-    /// Notes that the next byte is the first one of an answer.
-    ///
-    /// With pipelined requests the last bytes of the answer before may still wait; they count for
-    /// this one then.
-    pub fn answer_begins(&self, pushing: bool) {
-        self.sent.store(0, Ordering::Release);
-        self.reading_body.store(false, Ordering::Release);
-        self.pushing.store(pushing, Ordering::Release);
-        self.ended.store(false, Ordering::Release);
-        self.answering.store(true, Ordering::Release);
-    }
-
-    /// Notes that the last byte of the answer under way is on its way to the stream: once that is
-    /// flushed, the exchange is over.
-    pub fn answer_ends(&self) {
-        self.ended.store(true, Ordering::Release);
-    }
-
-    /// Waits until no exchange has been under way for so long; `None` is for ever.
-    pub async fn idle_for(&self, allowed: Option<Duration>) {
-        match allowed {
-            Some(allowed) => self.idle.lasts(allowed).await,
-            None => std::future::pending().await,
-        }
-    }
-
-    /// Waits until the head of a request has been coming in for so long and is not in yet.
-    ///
-    /// A connection on which nothing comes in is idle, not slow.
-    pub async fn head_overdue(&self, allowed: Duration) {
-        self.head.lasts(allowed).await;
-    }
-
-    fn bytes_came(&self) {
-        if !self.reading_body.load(Ordering::Acquire) && !self.is_pushing() {
-            self.head.begin();
-            self.idle.end();
-        }
-    }
-
-    fn all_sent(&self) {
-        if self.answering.load(Ordering::Acquire) && self.ended.load(Ordering::Acquire) {
-            self.idle.begin();
-        }
-    }
-
-    /// Tells whether an answer without an end is going on.
-    pub fn is_pushing(&self) -> bool {
-        self.pushing.load(Ordering::Acquire)
-    }
-
-    /// Counts the bytes of the present answer sent so far.
-    pub fn sent(&self) -> u64 {
-        self.sent.load(Ordering::Acquire)
-    }
-
-    /// Lets the connection be reset instead of any byte of an answer: the host is not there.
-    pub fn give_no_answer(&self) {
-        self.unanswered.store(true, Ordering::Release);
-    }
-
-    /// Makes the closing of the connection a reset.
-    pub fn reset_on_close(&self) {
-        self.reset.store(true, Ordering::Release);
-    }
-
-    /// Tells whether the connection is being reset.
-    pub fn is_reset(&self) -> bool {
-        self.reset.load(Ordering::Acquire)
-    }
-}
+use super::answer_bytes::{Act, AnswerBytes};
+use super::control::{News, StreamControl};
+use super::script::Ending;
+use super::shared_tcp::{SharedTcp, end_of_sending};
 
 /// Is a stream over one TCP connection, and over nothing else.
 pub trait OverTcp {
@@ -138,9 +23,9 @@ pub trait OverTcp {
     fn tcp(&self) -> &TcpStream;
 }
 
-impl OverTcp for TcpStream {
+impl OverTcp for SharedTcp {
     fn tcp(&self) -> &TcpStream {
-        self
+        &self.0
     }
 }
 
@@ -149,17 +34,26 @@ impl OverTcp for TcpStream {
 #[derive(Debug)]
 pub struct FaultyStream<S: OverTcp> {
     stream: S,
-    faults: FaultBoard,
     control: Arc<StreamControl>,
+    /// The answer under way, if something happens to it.
+    answer: Option<AnswerBytes>,
+    /// Bytes of it that are on their way out, and until when they wait.
+    pending: Bytes,
+    wait: Option<Pin<Box<Sleep>>>,
+    /// How the connection ends once they are out.
+    ending: Option<Ending>,
 }
 
 impl<S: OverTcp> FaultyStream<S> {
-    /// Puts a stream under the faults of a board.
-    pub fn new(stream: S, faults: FaultBoard, control: Arc<StreamControl>) -> Self {
+    /// Puts a stream under what its owner says.
+    pub fn new(stream: S, control: Arc<StreamControl>) -> Self {
         Self {
             stream,
-            faults,
             control,
+            answer: None,
+            pending: Bytes::new(),
+            wait: None,
+            ending: None,
         }
     }
 }
@@ -177,15 +71,106 @@ impl<S: OverTcp> Drop for FaultyStream<S> {
     }
 }
 
-impl<S: OverTcp + AsyncRead + Unpin> AsyncRead for FaultyStream<S> {
+impl<S: OverTcp + AsyncRead + AsyncWrite + Unpin> FaultyStream<S> {
+    /// Looks whether another answer begins, or something else is to happen to the one under way.
+    fn hear_news(&mut self) {
+        let is_free =
+            self.answer.as_ref().is_none_or(AnswerBytes::is_done) && self.pending.is_empty();
+        match self.control.news(is_free) {
+            Some(News::Begins(answer)) => self.answer = Some(answer),
+            Some(News::Changed(script)) => {
+                if let Some(answer) = &mut self.answer {
+                    answer.set_script(script);
+                }
+            }
+            None if is_free => self.answer = None,
+            None => {}
+        }
+    }
+
+    /// Sends what is on its way, at its pace, and ends the connection where that is to come.
+    fn poll_drive(&mut self, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
+        loop {
+            if let Some(wait) = &mut self.wait {
+                ready!(wait.as_mut().poll(cx));
+                self.wait = None;
+            }
+            if self.pending.is_empty() {
+                if let Some(ending) = self.ending {
+                    return self.poll_end(ending, cx);
+                }
+                match self.answer.as_mut().and_then(AnswerBytes::next_act) {
+                    Some(Act::Send(bytes)) => self.pending = bytes,
+                    Some(Act::End(ending)) => self.ending = Some(ending),
+                    None => return Poll::Ready(Ok(())),
+                }
+                continue;
+            }
+            let pace = self
+                .answer
+                .as_ref()
+                .map(AnswerBytes::pace)
+                .unwrap_or_default();
+            let (count, gap) = pace.next(self.pending.len());
+            let stream = Pin::new(&mut self.stream);
+            let written = ready!(stream.poll_write(cx, &self.pending[..count]))?;
+            self.pending.advance(written);
+            self.control.count_sent(written);
+            if pace.is_paced() {
+                ready!(Pin::new(&mut self.stream).poll_flush(cx))?;
+                if !gap.is_zero() {
+                    self.wait = Some(Box::pin(tokio::time::sleep(gap)));
+                }
+            }
+        }
+    }
+
+    fn poll_end(&mut self, ending: Ending, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
+        ready!(Pin::new(&mut self.stream).poll_flush(cx))?;
+        match ending {
+            Ending::Reset => {
+                self.control.reset_on_close();
+                Poll::Ready(Err(io::ErrorKind::ConnectionReset.into()))
+            }
+            Ending::Close => {
+                ready!(self.poll_farewell(cx))?;
+                Poll::Ready(Err(io::ErrorKind::BrokenPipe.into()))
+            }
+            // Until the client leaves, so that no task stays for ever.
+            Ending::Stall => {
+                let mut scratch = [0; 256];
+                loop {
+                    let mut buffer = ReadBuf::new(&mut scratch);
+                    ready!(Pin::new(&mut self.stream).poll_read(cx, &mut buffer))?;
+                    if buffer.filled().is_empty() {
+                        return Poll::Ready(Err(io::ErrorKind::BrokenPipe.into()));
+                    }
+                }
+            }
+        }
+    }
+
+    fn poll_farewell(&mut self, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
+        if self.control.closes_without_notify() {
+            return Poll::Ready(end_of_sending(self.stream.tcp()));
+        }
+        Pin::new(&mut self.stream).poll_shutdown(cx)
+    }
+}
+
+impl<S: OverTcp + AsyncRead + AsyncWrite + Unpin> AsyncRead for FaultyStream<S> {
     fn poll_read(
         self: Pin<&mut Self>,
         cx: &mut Context<'_>,
         buffer: &mut ReadBuf<'_>,
     ) -> Poll<io::Result<()>> {
         let this = self.get_mut();
+        if this.ending == Some(Ending::Stall) {
+            // What comes in is read where the standing still is.
+            return Poll::Pending;
+        }
         let before = buffer.filled().len();
-        std::task::ready!(Pin::new(&mut this.stream).poll_read(cx, buffer))?;
+        ready!(Pin::new(&mut this.stream).poll_read(cx, buffer))?;
         if buffer.filled().len() > before {
             this.control.bytes_came();
         }
@@ -193,42 +178,37 @@ impl<S: OverTcp + AsyncRead + Unpin> AsyncRead for FaultyStream<S> {
     }
 }
 
-impl<S: OverTcp + AsyncWrite + Unpin> AsyncWrite for FaultyStream<S> {
+impl<S: OverTcp + AsyncRead + AsyncWrite + Unpin> AsyncWrite for FaultyStream<S> {
     fn poll_write(
         self: Pin<&mut Self>,
         cx: &mut Context<'_>,
-        buffer: &[u8],
+        bytes: &[u8],
     ) -> Poll<io::Result<usize>> {
         let this = self.get_mut();
-        if buffer.is_empty() || !this.control.answering.load(Ordering::Acquire) {
-            return Pin::new(&mut this.stream).poll_write(cx, buffer);
+        if bytes.is_empty() || !this.control.is_answering() {
+            return Pin::new(&mut this.stream).poll_write(cx, bytes);
         }
-        let step = if this.control.unanswered.load(Ordering::Acquire) {
-            Step::Reset
-        } else {
-            let fault = this.faults.of_bytes();
-            Step::next(fault.as_ref(), this.control.sent(), buffer.len())
+        ready!(this.poll_drive(cx))?;
+        this.hear_news();
+        let Some(answer) = &mut this.answer else {
+            let written = ready!(Pin::new(&mut this.stream).poll_write(cx, bytes))?;
+            this.control.count_sent(written);
+            return Poll::Ready(Ok(written));
         };
-        match step {
-            Step::Send(length) => {
-                let written = std::task::ready!(
-                    Pin::new(&mut this.stream).poll_write(cx, &buffer[..length])
-                )?;
-                this.control
-                    .sent
-                    .fetch_add(written as u64, Ordering::AcqRel);
-                Poll::Ready(Ok(written))
-            }
-            Step::Reset => {
-                this.control.reset_on_close();
-                Poll::Ready(Err(io::ErrorKind::ConnectionReset.into()))
-            }
+        let taken = answer.feed(bytes);
+        let (_, body) = answer.sent();
+        this.control.note_body(body);
+        // What does not go out now does with the next write or flush.
+        match this.poll_drive(cx) {
+            Poll::Ready(Err(error)) => Poll::Ready(Err(error)),
+            Poll::Ready(Ok(())) | Poll::Pending => Poll::Ready(Ok(taken)),
         }
     }
 
     fn poll_flush(self: Pin<&mut Self>, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
         let this = self.get_mut();
-        std::task::ready!(Pin::new(&mut this.stream).poll_flush(cx))?;
+        ready!(this.poll_drive(cx))?;
+        ready!(Pin::new(&mut this.stream).poll_flush(cx))?;
         this.control.all_sent();
         Poll::Ready(Ok(()))
     }
@@ -239,6 +219,10 @@ impl<S: OverTcp + AsyncWrite + Unpin> AsyncWrite for FaultyStream<S> {
             // A FIN, or a farewell of TLS, before the RST would look like an orderly end.
             return Poll::Ready(Ok(()));
         }
-        Pin::new(&mut this.stream).poll_shutdown(cx)
+        if let Some(answer) = &mut this.answer {
+            answer.closes();
+        }
+        ready!(this.poll_drive(cx))?;
+        this.poll_farewell(cx)
     }
 }

@@ -11,6 +11,7 @@ use tokio_util::task::TaskTracker;
 
 use super::connection;
 use super::limits::STOP_TIMEOUT;
+use super::network;
 use super::shared::Shared;
 use super::socket::Port;
 
@@ -26,6 +27,8 @@ pub(super) struct Acceptor {
     port: Port,
     /// `None` while connections are refused.
     listener: Option<TcpListener>,
+    /// Whether the listener hears nothing.
+    is_deaf: bool,
     connections: TaskTracker,
     /// Cancelled to close the connections there are.
     cut: CancellationToken,
@@ -37,6 +40,7 @@ impl Acceptor {
             shared,
             port,
             listener: Some(listener),
+            is_deaf: false,
             connections: TaskTracker::new(),
             cut: CancellationToken::new(),
         }
@@ -72,6 +76,7 @@ impl Acceptor {
 
     /// Opens or closes the listener as the board asks.
     async fn follow_board(&mut self) -> io::Result<()> {
+        let is_new = self.listener.is_none();
         if self.shared.faults.refuses() {
             if self.listener.take().is_some() {
                 self.close_connections().await;
@@ -79,6 +84,14 @@ impl Acceptor {
         } else if self.listener.is_none() {
             self.listener = Some(self.port.listen()?);
         }
+        if let Some(listener) = &self.listener {
+            let deaf = self.shared.faults.is_unreachable();
+            if deaf != self.is_deaf || (deaf && is_new) {
+                network::set_listener_deaf(listener, deaf);
+                self.is_deaf = deaf;
+            }
+        }
+        self.shared.sockets.follow(&self.shared.faults);
         Ok(())
     }
 

@@ -3,6 +3,8 @@
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
+use tokio::sync::watch;
+
 use crate::sim::VirtualTime;
 
 /// Says why a clock cannot be set so.
@@ -25,7 +27,14 @@ pub enum ClockError {
 ///
 /// Nothing ticks in it: a reading is computed from the real time since the last change of its rate.
 #[derive(Debug, Clone)]
-pub struct Clock(Arc<Mutex<State>>);
+pub struct Clock(Arc<Inner>);
+
+#[derive(Debug)]
+struct Inner {
+    state: Mutex<State>,
+    /// Told when the clock is set, so that whoever waits for a moment reckons anew.
+    set: watch::Sender<()>,
+}
 
 #[derive(Debug)]
 struct State {
@@ -34,6 +43,11 @@ struct State {
     rate: f64,
     paused: bool,
 }
+
+/// The longest that is waited at once.
+///
+/// Chosen: a timer takes it, and nobody notices the reckoning.
+const LONG_WAIT: Duration = Duration::from_secs(24 * 3600);
 
 impl Clock {
     /// Makes a clock that shows 0 and runs at `rate` virtual seconds per real second.
@@ -49,12 +63,15 @@ impl Clock {
 
     /// Makes a clock that stands still until [`Clock::resume`]; its rate is 1 then.
     pub fn paused_at(shown: VirtualTime) -> Self {
-        Self(Arc::new(Mutex::new(State {
-            since: real_now(),
-            shown,
-            rate: 1.0,
-            paused: true,
-        })))
+        Self(Arc::new(Inner {
+            state: Mutex::new(State {
+                since: real_now(),
+                shown,
+                rate: 1.0,
+                paused: true,
+            }),
+            set: watch::Sender::new(()),
+        }))
     }
 
     /// Reads the clock.
@@ -75,9 +92,7 @@ impl Clock {
         if !rate.is_finite() || rate < 0.0 {
             return Err(ClockError::Rate(rate));
         }
-        let mut state = self.state();
-        state.settle(real_now());
-        state.rate = rate;
+        self.change(|state| state.rate = rate);
         Ok(())
     }
 
@@ -88,16 +103,12 @@ impl Clock {
 
     /// Lets the clock stand still.
     pub fn pause(&self) {
-        let mut state = self.state();
-        state.settle(real_now());
-        state.paused = true;
+        self.change(|state| state.paused = true);
     }
 
     /// Lets a paused clock run.
     pub fn resume(&self) {
-        let mut state = self.state();
-        state.settle(real_now());
-        state.paused = false;
+        self.change(|state| state.paused = false);
     }
 
     /// Puts the clock forward to a moment, running or paused.
@@ -105,26 +116,56 @@ impl Clock {
     /// # Errors
     /// [`ClockError::Back`].
     pub fn jump_to(&self, to: VirtualTime) -> Result<(), ClockError> {
-        let mut state = self.state();
-        state.settle(real_now());
-        if to < state.shown {
-            let now = state.shown;
-            return Err(ClockError::Back { now, to });
-        }
-        state.shown = to;
-        Ok(())
+        self.change(|state| {
+            if to < state.shown {
+                let now = state.shown;
+                return Err(ClockError::Back { now, to });
+            }
+            state.shown = to;
+            Ok(())
+        })
     }
 
     /// Puts the clock forward by a span, running or paused.
     pub fn step(&self, span: Duration) {
+        self.change(|state| state.shown = state.shown + span);
+    }
+
+    /// Waits until the clock shows a moment, however it is set meanwhile.
+    pub async fn reaches(&self, moment: VirtualTime) {
+        let mut set = self.0.set.subscribe();
+        loop {
+            let left = self.state().real_time_until(moment, real_now());
+            let arrives = async {
+                match left {
+                    Some(left) => tokio::time::sleep(left).await,
+                    None => std::future::pending().await,
+                }
+            };
+            if left.is_some_and(|left| left.is_zero()) {
+                return;
+            }
+            tokio::select! {
+                () = arrives => {}
+                // The sender lives in this clock.
+                _ = set.changed() => {}
+            }
+        }
+    }
+
+    /// Reads what is set and changes it; whoever waits for a moment is told.
+    fn change<T>(&self, change: impl FnOnce(&mut State) -> T) -> T {
         let mut state = self.state();
         state.settle(real_now());
-        state.shown = state.shown + span;
+        let changed = change(&mut state);
+        drop(state);
+        self.0.set.send_replace(());
+        changed
     }
 
     fn state(&self) -> MutexGuard<'_, State> {
         // No change is left half made.
-        self.0.lock().unwrap_or_else(PoisonError::into_inner)
+        self.0.state.lock().unwrap_or_else(PoisonError::into_inner)
     }
 }
 
@@ -137,6 +178,23 @@ impl State {
         // Too much for a `Duration` is the end of time, not a panic.
         let span = Duration::try_from_secs_f64(real_s * self.rate).unwrap_or(Duration::MAX);
         self.shown + span
+    }
+
+    /// Gives how long it takes until the clock shows a moment; `None` if it does not run.
+    fn real_time_until(&self, moment: VirtualTime, real: Instant) -> Option<Duration> {
+        let left = moment
+            .since_start()
+            .saturating_sub(self.at(real).since_start());
+        if left.is_zero() {
+            return Some(Duration::ZERO);
+        }
+        if self.paused || self.rate <= 0.0 {
+            return None;
+        }
+        let real_s = left.as_secs_f64() / self.rate;
+        // A timer of the runtime takes whole milliseconds, and one too early would go round and round.
+        let wait = Duration::try_from_secs_f64(real_s).unwrap_or(LONG_WAIT);
+        Some(wait.clamp(Duration::from_millis(1), LONG_WAIT))
     }
 
     fn settle(&mut self, real: Instant) {
@@ -193,6 +251,41 @@ mod tests {
             })
         );
         assert_eq!(clock.clone().now(), at(20));
+    }
+
+    #[test]
+    fn the_wait_for_a_moment_follows_rate_and_pause() {
+        let start = real_now();
+        let mut state = State {
+            since: start,
+            shown: at(5),
+            rate: 60.0,
+            paused: false,
+        };
+        let wait = |state: &State, moment| state.real_time_until(at(moment), start);
+        assert_eq!(wait(&state, 125), Some(Duration::from_secs(2)));
+        assert_eq!(wait(&state, 5), Some(Duration::ZERO));
+        state.rate = 0.0;
+        assert_eq!(wait(&state, 125), None);
+        state.rate = f64::MIN_POSITIVE;
+        assert_eq!(wait(&state, 125), Some(LONG_WAIT));
+        state.paused = true;
+        assert_eq!(wait(&state, 125), None);
+        assert_eq!(wait(&state, 4), Some(Duration::ZERO));
+    }
+
+    #[tokio::test]
+    async fn who_waits_for_a_moment_is_told_when_the_clock_is_put_there() {
+        let clock = Clock::paused_at(at(10));
+        let waiting = tokio::spawn({
+            let clock = clock.clone();
+            async move { clock.reaches(at(20)).await }
+        });
+        clock.step(Duration::from_secs(9));
+        tokio::task::yield_now().await;
+        assert!(!waiting.is_finished());
+        clock.jump_to(at(20)).unwrap();
+        waiting.await.unwrap();
     }
 
     #[test]

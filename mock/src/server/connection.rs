@@ -1,5 +1,6 @@
 //! Serves one connection.
 
+use std::io;
 use std::net::SocketAddr;
 use std::pin::pin;
 use std::sync::Arc;
@@ -11,19 +12,20 @@ use hyper::server::conn::http1;
 use hyper::service::{Service, service_fn};
 use hyper_util::rt::TokioIo;
 use hyper_util::service::TowerToHyperService;
-use socket2::{SockRef, TcpKeepalive};
-use tokio::io::{AsyncRead, AsyncWrite};
+use tokio::io::{AsyncRead, AsyncWrite, AsyncWriteExt as _};
 use tokio::net::TcpStream;
 use tokio_rustls::server::TlsStream;
 use tokio_util::sync::CancellationToken;
 
 use super::exchange;
 use super::limits::{PROBE_AFTER, READ_TIMEOUT};
+use super::network::{self, Line};
 use super::push::SessionSlot;
 use super::shared::Shared;
-use super::{ConnectionId, Tls, WireEvent};
+use super::under_way::UnderWay;
+use super::{ConnectionId, WireEvent};
 use crate::dialect::HeaderCase;
-use crate::fault::{FaultyStream, OverTcp, Step, StreamControl};
+use crate::fault::{Ending, FaultyStream, OverTcp, SharedTcp, StreamControl};
 
 /// Is what an exchange knows of its connection.
 #[derive(Debug, Clone)]
@@ -32,6 +34,7 @@ pub(super) struct Connection {
     pub(super) control: Arc<StreamControl>,
     /// What the connection goes on with once its HTTP is over.
     pub(super) session: SessionSlot,
+    pub(super) under_way: Arc<UnderWay>,
     answers: Arc<AtomicU64>,
 }
 
@@ -39,6 +42,11 @@ impl Connection {
     /// Counts an answer, from 1.
     pub(super) fn next_answer(&self) -> u64 {
         1 + self.answers.fetch_add(1, Ordering::Relaxed)
+    }
+
+    /// Tells how many answers there were.
+    pub(super) fn answers(&self) -> u64 {
+        self.answers.load(Ordering::Relaxed)
     }
 }
 
@@ -55,6 +63,7 @@ pub(super) async fn serve(
         id: shared.next_connection(),
         control: Arc::new(StreamControl::default()),
         session: SessionSlot::default(),
+        under_way: Arc::default(),
         answers: Arc::default(),
     };
     shared
@@ -64,18 +73,20 @@ pub(super) async fn serve(
             connection: connection.id,
             peer,
         });
-    // Small answers must not wait for an acknowledgement, and bytes before a reset must be gone.
-    // Both fail only if the client has left already.
-    let _ = stream.set_nodelay(true);
-    let _ = SockRef::from(&stream).set_tcp_keepalive(&TcpKeepalive::new().with_time(PROBE_AFTER));
-    match &shared.tls {
-        None => exchanges(&shared, stream, &connection, &cut).await,
-        Some(tls) => {
-            if let Some(stream) = handshake(&shared, tls, stream, &cut).await {
-                exchanges(&shared, stream, &connection, &cut).await;
-            }
-        }
-    }
+    network::prepare(&stream, PROBE_AFTER);
+    let tcp = Arc::new(stream);
+    let opened = shared.faults.generation();
+    shared.sockets.add(connection.id, opened, &tcp);
+    let line = Line {
+        shared: &shared,
+        id: connection.id,
+        opened,
+        tcp: &tcp,
+        cut: &cut,
+    };
+    line.serve(talk(&shared, Arc::clone(&tcp), &connection, &cut))
+        .await;
+    shared.sockets.remove(connection.id);
     shared
         .wire
         .tell(|virtual_time| WireEvent::ConnectionClosed {
@@ -84,20 +95,65 @@ pub(super) async fn serve(
         });
 }
 
+/// Talks to a client as the faults in force let it.
+async fn talk(
+    shared: &Arc<Shared>,
+    tcp: Arc<TcpStream>,
+    connection: &Connection,
+    cut: &CancellationToken,
+) {
+    let effects = shared.faults.of_connection();
+    shared.tell_met(connection.id, None, &effects.met);
+    if let Some(fault) = effects.silent {
+        return stay_silent(shared, &tcp, fault, cut).await;
+    }
+    let mut stream = SharedTcp(tcp);
+    if let Some(bytes) = &effects.unasked
+        && stream.write_all(bytes).await.is_err()
+    {
+        return;
+    }
+    match &shared.tls {
+        None => exchanges(shared, stream, connection, cut).await,
+        Some(tls) => {
+            let accepting = tls.accept(effects.certificate, stream);
+            if let Some(stream) = handshake(shared, accepting, cut).await {
+                exchanges(shared, stream, connection, cut).await;
+            }
+        }
+    }
+}
+
+/// Says nothing until the fault is over or the client leaves; then there is nothing to say.
+async fn stay_silent(shared: &Shared, tcp: &TcpStream, fault: u64, cut: &CancellationToken) {
+    let mut changes = shared.faults.changes();
+    let over = async {
+        while shared.faults.is_in_force(fault) {
+            // The sender lives in the board that `shared` holds.
+            let _ = changes.changed().await;
+        }
+    };
+    tokio::select! {
+        () = cut.cancelled() => {}
+        () = shared.stop.cancelled() => {}
+        () = over => {}
+        () = network::read_away(tcp) => {}
+    }
+}
+
 /// Agrees on TLS; `None` when that came to nothing, or took too long.
 async fn handshake(
     shared: &Shared,
-    tls: &Tls,
-    stream: TcpStream,
+    accepting: impl Future<Output = io::Result<TlsStream<SharedTcp>>>,
     cut: &CancellationToken,
-) -> Option<TlsStream<TcpStream>> {
+) -> Option<TlsStream<SharedTcp>> {
     tokio::select! {
         biased;
         () = cut.cancelled() => None,
         // No exchange is under way that could be finished.
         () = shared.stop.cancelled() => None,
         // What was wrong the client has been told in an alert, or has told (RFC 8446 section 6.2).
-        done = tokio::time::timeout(READ_TIMEOUT, tls.accept(stream)) => done.ok()?.ok(),
+        done = tokio::time::timeout(READ_TIMEOUT, accepting) => done.ok()?.ok(),
     }
 }
 
@@ -110,7 +166,7 @@ async fn exchanges<S>(
     S: AsyncRead + AsyncWrite + OverTcp + Unpin + Send + 'static,
 {
     let control = &connection.control;
-    let stream = FaultyStream::new(stream, shared.faults.clone(), Arc::clone(control));
+    let stream = FaultyStream::new(stream, Arc::clone(control));
     let router = Router::new()
         .fallback(exchange::handle)
         .with_state(Arc::clone(shared));
@@ -131,15 +187,20 @@ async fn exchanges<S>(
         .with_upgrades();
     let mut http = pin!(http);
     let mut overdue = pin!(control.head_overdue(READ_TIMEOUT));
-    let mut idle = pin!(control.idle_for(behaviour.keep_alive_idle()));
     let mut changes = shared.faults.changes();
     let mut stopping = false;
     loop {
+        // Whichever is first: what the dialect allows, or a fault.
+        let allowed = [
+            behaviour.keep_alive_idle(),
+            shared.faults.close_idle(connection.id.0),
+        ];
+        let idle = control.idle_for(allowed.into_iter().flatten().min());
         tokio::select! {
             biased;
             () = cut.cancelled() => break,
             () = overdue.as_mut() => break,
-            () = idle.as_mut(), if !stopping => {
+            () = idle, if !stopping => {
                 stopping = true;
                 http.as_mut().graceful_shutdown();
             }
@@ -149,10 +210,15 @@ async fn exchanges<S>(
             }
             // An answer that waits for news has no bytes on the way that would meet the fault.
             _ = changes.changed() => {
-                let fault = shared.faults.of_bytes();
-                if control.is_pushing() && Step::ends_at_once(fault.as_ref(), control.sent()) {
-                    control.reset_on_close();
-                    break;
+                if control.is_pushing() {
+                    match connection.meet(shared) {
+                        Some(Ending::Reset) => {
+                            control.reset_on_close();
+                            break;
+                        }
+                        Some(Ending::Close) => break,
+                        Some(Ending::Stall) | None => {}
+                    }
                 }
             }
             // An error is the client's leaving, its bad HTTP, or a fault: seen below or no news.

@@ -1,13 +1,13 @@
 //! Answers one request.
 
 use std::sync::Arc;
-use std::time::Duration;
+use std::time::{Duration, SystemTime};
 
 use axum::body::Body;
 use axum::extract::{Extension, State};
 use axum::response::Response;
 use bytes::Bytes;
-use http::header::{CONTENT_LENGTH, HOST, RETRY_AFTER};
+use http::header::{CONNECTION, CONTENT_LENGTH, DATE, HOST};
 use http::{HeaderMap, HeaderValue, Method, StatusCode, Version, request};
 use http_body_util::{BodyExt, LengthLimitError, Limited};
 
@@ -17,9 +17,9 @@ use super::date::real_date;
 use super::limits::{MAX_BODY_BYTES, READ_TIMEOUT};
 use super::push::{self, PushBody};
 use super::shared::Shared;
-use super::{ExchangeId, WireEvent, wire_form};
+use super::{ExchangeId, WireEvent, fault_answer, wire_form};
 use crate::dialect::{Answer, Dialect, Matched, Problem, Request, Routed};
-use crate::fault::{Fault, RetryAfter};
+use crate::fault::{AnswerBytes, Cut, Effects, Ending, Position, Script};
 use crate::sim::{Truth, VirtualTime};
 
 /// Is what a request is answered with.
@@ -71,6 +71,7 @@ pub(super) async fn handle(
         headers: plain(&head.headers),
         body: body.as_ref().cloned().unwrap_or_default(),
     });
+    let effects = connection.begin(&shared, exchange, &head);
     let now = shared.wire.clock.now();
     let host = shared.printer().truth(now);
     if !host.printer.host_answers {
@@ -79,12 +80,43 @@ pub(super) async fn handle(
         return no_answer(&connection);
     }
     let dialect = Arc::clone(shared.dialects.spoken(&host.printer));
-    let reply = decide(&shared, &dialect, now, &host, &head, body);
+    let asked = Asked {
+        now,
+        host,
+        head: &head,
+        effects: &effects,
+    };
+    let mut reply = decide(&shared, &dialect, &asked, body);
+    reply.after += effects.latency;
     let ready = ready(&shared, &connection, exchange, &dialect, &mut head, reply);
     match ready.await {
-        Some(ready) => send(&shared, &connection, exchange, &dialect, &head, ready),
+        Some(ready) => {
+            let place = Place {
+                shared: &shared,
+                connection: &connection,
+                exchange,
+                dialect: &dialect,
+            };
+            place.send(&head, effects, ready)
+        }
         None => no_answer(&connection),
     }
+}
+
+/// Is a request at its moment.
+struct Asked<'a> {
+    now: VirtualTime,
+    host: Arc<Truth>,
+    head: &'a request::Parts,
+    effects: &'a Effects,
+}
+
+/// Is where an answer goes.
+struct Place<'a> {
+    shared: &'a Shared,
+    connection: &'a Connection,
+    exchange: ExchangeId,
+    dialect: &'a Dialect,
 }
 
 /// Is an answer whose time has come.
@@ -108,6 +140,13 @@ async fn ready(
     head: &mut request::Parts,
     reply: Reply,
 ) -> Option<Ready> {
+    if !reply.after.is_zero() {
+        tokio::time::sleep(reply.after).await;
+        let host = shared.printer().truth(shared.wire.clock.now());
+        if !host.printer.host_answers {
+            return None;
+        }
+    }
     if let Some(matched) = reply.push {
         let answer = (reply.answer, reply.truth);
         let begun = push::begin(shared, connection, exchange, head, matched, answer).await?;
@@ -119,13 +158,6 @@ async fn ready(
             can_be_coded: false,
         });
     }
-    if !reply.after.is_zero() {
-        tokio::time::sleep(reply.after).await;
-        let host = shared.printer().truth(shared.wire.clock.now());
-        if !host.printer.host_answers {
-            return None;
-        }
-    }
     Some(Ready {
         answer: dialect.for_request(&request_of(head, b""), reply.answer),
         truth: reply.truth,
@@ -135,31 +167,53 @@ async fn ready(
     })
 }
 
-/// Sends an answer and tells the observer of it.
-fn send(
-    shared: &Shared,
-    connection: &Connection,
-    exchange: ExchangeId,
-    dialect: &Dialect,
-    head: &request::Parts,
-    ready: Ready,
-) -> Response {
-    let Ready { answer, stream, .. } = ready;
-    let bodiless = head.method == Method::HEAD && stream.is_none();
-    tell(shared, exchange, &answer, ready.truth, bodiless);
-    connection.control.answer_begins(ready.pushing);
-    let http = dialect.http();
-    let mut response = match stream {
-        Some(stream) => streamed(answer, stream),
-        None if ready.can_be_coded => {
-            let answer = dialect.coded(&request_of(head, b""), answer);
-            wire_form::whole(http, &head.method, head.version, answer)
+impl Place<'_> {
+    /// Sends an answer and tells the observer of it.
+    fn send(&self, head: &request::Parts, effects: Effects, ready: Ready) -> Response {
+        let Ready { answer, stream, .. } = ready;
+        let (connection, dialect) = (self.connection, self.dialect);
+        let to_head = head.method == Method::HEAD;
+        let bodiless = to_head && stream.is_none();
+        tell(self.shared, self.exchange, &answer, ready.truth, bodiless);
+        let http = dialect.http();
+        let wants_chunks = effects.script.cut == Some(Cut::NoLastChunk);
+        let mut response = match stream {
+            Some(stream) => streamed(answer, stream),
+            None => {
+                let answer = match ready.can_be_coded {
+                    true => dialect.coded(&request_of(head, b""), answer),
+                    false => answer,
+                };
+                wire_form::whole(http, &head.method, head.version, wants_chunks, answer)
+            }
+        };
+        wire_form::of_connection(http, head.version, connection.next_answer(), &mut response);
+        if let Some(ahead_s) = effects.ahead_s {
+            let date = HeaderValue::try_from(httpdate::fmt_http_date(skewed(ahead_s)));
+            let date = date.expect("a date is visible ASCII");
+            response.headers_mut().insert(DATE, date);
         }
-        None => wire_form::whole(http, &head.method, head.version, answer),
-    };
-    wire_form::of_connection(http, head.version, connection.next_answer(), &mut response);
-    let control = Arc::clone(&connection.control);
-    response.map(|body| Body::new(Tracked::new(body, control)))
+        if effects.without_notify {
+            connection.control.close_without_notify();
+            let close = HeaderValue::from_static("close");
+            response.headers_mut().insert(CONNECTION, close);
+        }
+        // A stream may meet a fault later, so its bytes are looked at from the beginning.
+        let bytes = (ready.pushing || !effects.script.is_plain())
+            .then(|| AnswerBytes::new(effects.script, to_head));
+        connection.control.answer_begins(ready.pushing, bytes);
+        let control = Arc::clone(&connection.control);
+        response.map(|body| Body::new(Tracked::new(body, control)))
+    }
+}
+
+/// Gives the real time of a clock that is so far ahead.
+fn skewed(ahead_s: f64) -> SystemTime {
+    let by = Duration::from_secs_f64(ahead_s.abs());
+    match ahead_s >= 0.0 {
+        true => real_date() + by,
+        false => real_date() - by,
+    }
 }
 
 /// Tells the observer of an answer.
@@ -192,8 +246,12 @@ fn request_of<'a>(head: &'a request::Parts, body: &'a [u8]) -> Request<'a> {
 
 /// Lets the connection be reset instead of answering.
 fn no_answer(connection: &Connection) -> Response {
-    connection.control.give_no_answer();
-    connection.control.answer_begins(false);
+    let nothing = Script {
+        cut: Some(Cut::At(Position::Start, Ending::Reset)),
+        ..Script::default()
+    };
+    let bytes = AnswerBytes::new(nothing, false);
+    connection.control.answer_begins(false, Some(bytes));
     Response::new(Body::empty())
 }
 
@@ -227,19 +285,18 @@ async fn read(headers: &HeaderMap, body: Body) -> Result<Bytes, Problem> {
 fn decide(
     shared: &Shared,
     dialect: &Dialect,
-    now: VirtualTime,
-    host: &Arc<Truth>,
-    head: &request::Parts,
+    asked: &Asked<'_>,
     body: Result<Bytes, Problem>,
 ) -> Reply {
-    match shared.faults.of_exchange() {
-        Some(Fault::Status { code, retry_after }) => {
-            Reply::problem(dialect, host, &status(code, retry_after))
-        }
-        _ => match host_field(dialect, head) {
-            Ok(()) => serve(shared, dialect, now, host, head, body),
-            Err(wrong) => Reply::problem(dialect, host, &wrong),
-        },
+    let answer = asked.effects.answer.as_ref();
+    if let Some((_, scoped)) = answer
+        && let Some(answer) = fault_answer::of(&scoped.fault, dialect, &asked.head.uri)
+    {
+        return Reply::known(&asked.host, answer);
+    }
+    match host_field(dialect, asked.head) {
+        Ok(()) => serve(shared, dialect, asked, body),
+        Err(wrong) => Reply::problem(dialect, &asked.host, &wrong),
     }
 }
 
@@ -247,18 +304,21 @@ fn decide(
 fn serve(
     shared: &Shared,
     dialect: &Dialect,
-    now: VirtualTime,
-    host: &Arc<Truth>,
-    head: &request::Parts,
+    asked: &Asked<'_>,
     body: Result<Bytes, Problem>,
 ) -> Reply {
+    let Asked {
+        now, host, head, ..
+    } = asked;
+    let now = *now;
     let (body, wrong) = match body {
         Ok(body) => (body, None),
         Err(wrong) => (Bytes::new(), Some(wrong)),
     };
     let request = request_of(head, &body);
     let mut printer = shared.printer();
-    let access = printer.access(dialect, &request, shared.key.as_deref(), host);
+    let mut access = printer.access(dialect, &request, shared.key.as_deref(), host);
+    access.key_is_good &= !asked.effects.key_revoked;
     let routed = dialect.route(&request, &access);
     // Who has no business here is told so before anything about the body.
     if let Some(wrong) = wrong.filter(|_| !matches!(routed, Routed::Answer(_))) {
@@ -268,7 +328,11 @@ fn serve(
     let (matched, (answer, truth)) = match routed {
         Routed::Answer(answer) => return Reply::known(host, answer),
         Routed::Body(matched) => {
-            let shown = printer.answer(now, &matched);
+            let old = asked.effects.answer.as_ref();
+            let shown = match old {
+                Some((id, old)) => printer.old_answer(now, &matched, (*id, &old.fault)),
+                None => printer.answer(now, &matched),
+            };
             (matched, shown)
         }
         Routed::Command(matched) => match dialect.order(&matched, &request, host) {
@@ -317,21 +381,6 @@ fn host_field(dialect: &Dialect, head: &request::Parts) -> Result<(), Problem> {
         return Err(Problem::new(StatusCode::BAD_REQUEST, detail));
     }
     Ok(())
-}
-
-fn status(code: StatusCode, retry_after: Option<RetryAfter>) -> Problem {
-    let problem = Problem::new(code, "the host is made to answer so");
-    match retry_after {
-        None => problem,
-        Some(RetryAfter::Seconds(seconds)) => {
-            problem.with_header(RETRY_AFTER, HeaderValue::from(seconds))
-        }
-        Some(RetryAfter::Date(span)) => {
-            let date = httpdate::fmt_http_date(real_date() + span);
-            let date = HeaderValue::try_from(date).expect("a date is visible ASCII");
-            problem.with_header(RETRY_AFTER, date)
-        }
-    }
 }
 
 fn streamed(answer: Answer, stream: PushBody) -> Response {

@@ -7,6 +7,7 @@ use tokio::task::JoinHandle;
 
 use super::accept::Acceptor;
 use super::announce::Announcer;
+use super::keeper;
 use super::publish::{Broker, Publisher};
 use super::shared::{Shared, Wire};
 use super::socket::Port;
@@ -64,6 +65,7 @@ impl Host {
             .transpose()
             .map_err(|source| StartError::Announce { source })?;
         let acceptor = Acceptor::new(Arc::clone(&shared), port, listener);
+        tokio::spawn(keeper::run(Arc::clone(&shared)));
         let publish = |broker: Broker| Publisher::start(Arc::clone(&shared), broker);
         Ok(Self {
             publisher: broker.map(publish),

@@ -17,9 +17,13 @@ mod clock;
 mod connection;
 mod date;
 mod exchange;
+mod fault_answer;
 mod host;
+mod keeper;
 mod limits;
+mod network;
 mod observer;
+mod old_truth;
 mod options;
 mod orders;
 mod printer;
@@ -28,6 +32,7 @@ mod push;
 mod shared;
 mod socket;
 mod tls;
+mod under_way;
 mod wire_form;
 
 #[cfg(test)]
@@ -40,4 +45,4 @@ pub use limits::{MAX_BODY_BYTES, READ_TIMEOUT, STOP_TIMEOUT};
 pub use observer::{ConnectionId, ExchangeId, FrameKind, Observer, WireEvent};
 pub use options::{HostOptions, StartError};
 pub use publish::{Broker, BrokerError};
-pub use tls::{CertificateKind, Tls, TlsError};
+pub use tls::{Tls, TlsError};

@@ -10,7 +10,7 @@ use http::{Method, StatusCode};
 
 use crate::dialect::Qos;
 use crate::drift::Drift;
-use crate::fault::Fault;
+use crate::fault::ScopedFault;
 use crate::sim::{Truth, VirtualTime};
 
 /// Numbers the connections of a host, from 1.
@@ -167,19 +167,30 @@ pub enum WireEvent {
         /// Why.
         reason: String,
     },
-    /// A fault comes into force.
+    /// A fault is raised; it comes into force at once or after the time its scope says.
     FaultRaised {
         /// The virtual time.
         virtual_time: VirtualTime,
         /// Which fault.
-        fault: Fault,
+        fault: Arc<ScopedFault>,
+    },
+    /// A fault happens to something.
+    FaultHappened {
+        /// The virtual time.
+        virtual_time: VirtualTime,
+        /// On which connection.
+        connection: ConnectionId,
+        /// To which exchange; `None` if it happens to the connection itself.
+        exchange: Option<ExchangeId>,
+        /// Which fault.
+        fault: Arc<ScopedFault>,
     },
     /// A fault is taken back.
     FaultCleared {
         /// The virtual time.
         virtual_time: VirtualTime,
         /// Which fault.
-        fault: Fault,
+        fault: Arc<ScopedFault>,
     },
     /// A drift comes into force.
     DriftRaised {
@@ -232,6 +243,7 @@ impl WireEvent {
             | Self::BrokerConnected { virtual_time }
             | Self::BrokerLost { virtual_time, .. }
             | Self::FaultRaised { virtual_time, .. }
+            | Self::FaultHappened { virtual_time, .. }
             | Self::FaultCleared { virtual_time, .. }
             | Self::DriftRaised { virtual_time, .. }
             | Self::DriftCleared { virtual_time, .. } => *virtual_time,

@@ -8,6 +8,7 @@ use http::StatusCode;
 use http::header::{HeaderValue, SET_COOKIE};
 
 use super::limits::KEPT_BODIES;
+use super::old_truth::OldTruths;
 use super::orders::Orders;
 use super::push::Feeds;
 use crate::dialect::{
@@ -15,6 +16,7 @@ use crate::dialect::{
     RenderError, Rendered, Request, ShownKey,
 };
 use crate::drift::DriftBoard;
+use crate::fault::Fault;
 use crate::sim::{Simulation, Tick, Truth, VirtualTime};
 
 /// Is the simulation with the bodies made of its present truth.
@@ -26,6 +28,7 @@ pub(super) struct Printer {
     shown: Shown,
     orders: Orders,
     log_ins: LogIns,
+    old_truths: OldTruths,
     pub(super) feeds: Feeds,
 }
 
@@ -57,6 +60,7 @@ impl Printer {
             shown,
             orders: Orders::default(),
             log_ins: LogIns::default(),
+            old_truths: OldTruths::default(),
             feeds: Feeds::default(),
         }
     }
@@ -102,6 +106,23 @@ impl Printer {
         {
             self.shown.answers.insert(key, answer.clone());
         }
+        (answer, truth)
+    }
+
+    /// Gives the answer that a fault lets a route give from an old truth, numbered as on the board.
+    pub(super) fn old_answer(
+        &mut self,
+        at: VirtualTime,
+        matched: &Matched,
+        (id, fault): (u64, &Fault),
+    ) -> (Answer, Arc<Truth>) {
+        let now = self.truth(at);
+        let truth = self.old_truths.instead(id, fault, &now);
+        if Arc::ptr_eq(&truth, &now) {
+            return self.answer(at, matched);
+        }
+        let dialect = Arc::clone(self.dialects.of(matched));
+        let answer = self.finish(&dialect, matched, &truth, dialect.render(matched, &truth));
         (answer, truth)
     }
 

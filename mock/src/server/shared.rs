@@ -6,11 +6,12 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use tokio_util::sync::CancellationToken;
 
 use super::clock::real_now;
+use super::network::Sockets;
 use super::printer::Printer;
 use super::{Clock, ConnectionId, ExchangeId, Observer, Tls, WireEvent};
 use crate::dialect::DialectFile;
 use crate::drift::{DriftBoard, DriftChange};
-use crate::fault::{FaultBoard, FaultChange};
+use crate::fault::{FaultBoard, FaultChange, ScopedFault};
 use crate::sim::{Simulation, VirtualTime};
 
 /// Is what all tasks of a host share.
@@ -24,6 +25,7 @@ pub(super) struct Shared {
     pub(super) drifts: DriftBoard,
     /// Cancelled when the host is asked to stop.
     pub(super) stop: CancellationToken,
+    pub(super) sockets: Sockets,
     printer: Mutex<Printer>,
     connections: AtomicU64,
     exchanges: AtomicU64,
@@ -62,7 +64,8 @@ impl Shared {
             let wire = wire.clone();
             move |change| wire.tell(|virtual_time| of_drift(virtual_time, change))
         });
-        let faults = FaultBoard::with_hook({
+        let clock = wire.clock.clone();
+        let faults = FaultBoard::new(move || clock.now(), {
             let wire = wire.clone();
             move |change| wire.tell(|virtual_time| of_fault(virtual_time, change))
         });
@@ -75,6 +78,7 @@ impl Shared {
             faults,
             drifts,
             stop: CancellationToken::new(),
+            sockets: Sockets::default(),
             printer: Mutex::new(printer),
             connections: AtomicU64::new(1),
             exchanges: AtomicU64::new(1),
@@ -84,6 +88,23 @@ impl Shared {
     pub(super) fn printer(&self) -> MutexGuard<'_, Printer> {
         // A panic inside is a bug of ours that has been reported; the others can go on.
         self.printer.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Tells the observer which faults have had a part in something.
+    pub(super) fn tell_met(
+        &self,
+        connection: ConnectionId,
+        exchange: Option<ExchangeId>,
+        met: &[Arc<ScopedFault>],
+    ) {
+        for fault in met {
+            self.wire.tell(|virtual_time| WireEvent::FaultHappened {
+                virtual_time,
+                connection,
+                exchange,
+                fault: Arc::clone(fault),
+            });
+        }
     }
 
     pub(super) fn next_connection(&self) -> ConnectionId {

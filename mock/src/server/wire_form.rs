@@ -11,14 +11,18 @@ use crate::dialect::{Answer, HttpBehaviour, LengthForm};
 
 /// Makes the response of an answer with a whole body.
 ///
-/// To HEAD it has the fields of GET, the length told in the same way (RFC 9110 section 9.3.2).
+/// `wants_chunks` asks for chunks whatever the dialect says. To HEAD it has the fields of GET, the length told in the same way (RFC 9110 section 9.3.2).
 pub(super) fn whole(
     http: &HttpBehaviour,
     method: &Method,
     client: Version,
+    wants_chunks: bool,
     answer: Answer,
 ) -> Response {
-    let chunked = http.length_for(client) == LengthForm::Chunked && !answer.body.is_empty();
+    // A client of HTTP/1.0 knows no chunks (RFC 9112 section 6.1).
+    let wants_chunks = wants_chunks && client >= Version::HTTP_11;
+    let in_chunks = wants_chunks || http.length_for(client) == LengthForm::Chunked;
+    let chunked = in_chunks && !answer.body.is_empty();
     let answer = match (chunked, method == Method::HEAD) {
         // The connection writes no body to HEAD, and no length of a body that does not tell its own.
         (true, _) => return response(answer, |body| Body::new(Chunks(body))),

@@ -9,6 +9,7 @@ use tokio::time::Instant;
 
 use super::boot::Boot;
 use crate::dialect::{Answer, Matched, ShownKey, merge_patch};
+use crate::fault::Fault;
 use crate::server::printer::Printer;
 use crate::sim::{Truth, VirtualTime};
 
@@ -115,9 +116,17 @@ pub(super) enum Look {
 }
 
 impl Printer {
-    /// Looks at a push route, and notes its state if it is a new one.
-    pub(super) fn look(&mut self, at: VirtualTime, matched: &Matched) -> Look {
-        let (answer, truth) = self.answer(at, matched);
+    /// Looks at a push route, and notes its state if it is a new one. A fault may show an old one.
+    pub(super) fn look(
+        &mut self,
+        at: VirtualTime,
+        matched: &Matched,
+        old: Option<(u64, &Fault)>,
+    ) -> Look {
+        let (answer, truth) = match old {
+            Some(old) => self.old_answer(at, matched, old),
+            None => self.answer(at, matched),
+        };
         if !truth.printer.host_answers {
             return Look::Away;
         }

@@ -37,7 +37,7 @@ pub(super) async fn answer(
     loop {
         let look = {
             let now = shared.wire.clock.now();
-            shared.printer().look(now, matched)
+            shared.printer().look(now, matched, None)
         };
         let (entry, answer, truth) = match look {
             Look::State {

@@ -18,10 +18,13 @@ pub(super) struct Place {
 }
 
 impl Place {
-    /// Looks at the route now.
+    /// Looks at the route now, as the faults let it be seen.
     pub(super) fn look(&self) -> Look {
         let now = self.shared.wire.clock.now();
-        self.shared.printer().look(now, &self.matched)
+        let old = self.connection.shown_by();
+        let old = old.filter(|(id, _)| self.shared.faults.is_in_force(*id));
+        let old = old.as_ref().map(|(id, scoped)| (*id, &scoped.fault));
+        self.shared.printer().look(now, &self.matched, old)
     }
 
     /// Tells the observer of what is about to be sent.

@@ -55,7 +55,7 @@ impl Bench {
     }
 
     fn look(&mut self, at: VirtualTime) -> Arc<Entry> {
-        match self.printer.look(at, &self.matched) {
+        match self.printer.look(at, &self.matched, None) {
             Look::State { entry, .. } => entry,
             other => panic!("{other:?}"),
         }
@@ -144,7 +144,7 @@ fn a_host_that_has_restarted_knows_no_state_from_before() {
 fn while_the_host_is_away_there_is_nothing_to_see() {
     let mut bench = Bench::of("host-restart");
     let matched = bench.matched.clone();
-    let look = bench.printer.look(at_s(20 * 60 + 10), &matched);
+    let look = bench.printer.look(at_s(20 * 60 + 10), &matched, None);
     assert!(matches!(look, Look::Away), "{look:?}");
 }
 

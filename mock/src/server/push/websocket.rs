@@ -26,7 +26,7 @@ use super::feed::Look;
 use super::follower::Follower;
 use super::grid;
 use crate::dialect::{PingPlan, PushPlan, WebSocketPlan};
-use crate::fault::Step;
+use crate::fault::Ending;
 use crate::server::limits::{CLOSE_TIMEOUT, MAX_BODY_BYTES};
 use crate::server::{FrameKind, WireEvent};
 
@@ -155,14 +155,14 @@ impl Session {
     }
 }
 
-/// Waits for a fault that resets the connection although nothing is on the way.
+/// Waits for a fault that ends the connection although nothing is on the way.
 async fn reset(place: &Place) -> End {
-    let faults = &place.shared.faults;
-    let mut changes = faults.changes();
+    let mut changes = place.shared.faults.changes();
     loop {
-        let fault = faults.of_bytes();
-        if Step::ends_at_once(fault.as_ref(), place.connection.control.sent()) {
-            return End::Reset;
+        match place.connection.meet(&place.shared) {
+            Some(Ending::Reset) => return End::Reset,
+            Some(Ending::Close) => return End::Cut,
+            Some(Ending::Stall) | None => {}
         }
         // The sender lives in the board that `shared` holds.
         let _ = changes.changed().await;

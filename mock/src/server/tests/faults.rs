@@ -1,14 +1,14 @@
 //! Faults as a client meets them.
 
 use std::io::ErrorKind;
-use std::time::{Duration, SystemTime};
+use std::time::SystemTime;
 
 use http::StatusCode;
 use socket2::{Domain, Socket, Type};
 use tokio::net::TcpStream;
 
 use super::common::Bench;
-use crate::fault::{Fault, RetryAfter};
+use crate::fault::{Fault, Position, RetryAfter, Span};
 
 fn unavailable(retry_after: Option<RetryAfter>) -> Fault {
     Fault::Status {
@@ -61,9 +61,10 @@ async fn a_reset_comes_after_exactly_the_given_bytes() {
         client.rest().await.0
     };
     for after_bytes in [0, 1, 20, whole.len() - 1] {
-        let _guard = bench.host.faults().raise(Fault::Reset {
-            after_bytes: after_bytes as u64,
-        });
+        let _guard = bench
+            .host
+            .faults()
+            .raise(Fault::reset_at(Position::Byte(after_bytes as u64)));
         let mut client = bench.connect().await;
         client.send("GET /printer\nConnection: close").await;
         let (bytes, end) = client.rest().await;
@@ -82,7 +83,7 @@ async fn an_answer_no_longer_than_the_given_bytes_passes_whole() {
     let _guard = bench
         .host
         .faults()
-        .raise(Fault::Reset { after_bytes: 5000 });
+        .raise(Fault::reset_at(Position::Byte(5000)));
     let mut client = bench.connect().await;
     for _ in 0..3 {
         assert_eq!(client.ask("GET /printer").await.status, 200);
@@ -96,7 +97,10 @@ async fn each_answer_of_a_connection_is_counted_by_itself() {
     for _ in 0..5 {
         assert_eq!(client.ask("GET /printer").await.status, 200);
     }
-    let _guard = bench.host.faults().raise(Fault::Reset { after_bytes: 17 });
+    let _guard = bench
+        .host
+        .faults()
+        .raise(Fault::reset_at(Position::Byte(17)));
     client.send("GET /printer").await;
     let (bytes, end) = client.rest().await;
     assert_eq!(bytes, b"HTTP/1.1 200 OK\r\n");
@@ -109,7 +113,7 @@ async fn a_stream_under_way_is_reset_as_soon_as_the_fault_is_raised() {
     let mut client = bench.connect().await;
     client.send("GET /printer/events").await;
     client.until(b"data: ").await;
-    let _guard = bench.host.faults().raise(Fault::Reset { after_bytes: 0 });
+    let _guard = bench.host.faults().raise(Fault::reset_at(Position::Start));
     let (_, end) = client.rest().await;
     assert_eq!(end.unwrap_err().kind(), ErrorKind::ConnectionReset);
 }
@@ -161,13 +165,10 @@ async fn retry_after_has_either_form_rfc_9110_s10_2_3() {
     assert_eq!(reply.field("retry-after"), Some("120"));
     drop(_guard);
 
-    let _guard =
-        bench
-            .host
-            .faults()
-            .raise(unavailable(Some(RetryAfter::Date(Duration::from_secs(
-                3600,
-            )))));
+    let _guard = bench
+        .host
+        .faults()
+        .raise(unavailable(Some(RetryAfter::Date(Span::from_secs(3600)))));
     let reply = bench.ask("GET /printer").await;
     let date = |name| httpdate::parse_http_date(reply.field(name).unwrap()).unwrap();
     let span = date("retry-after").duration_since(SystemTime::UNIX_EPOCH);

@@ -17,7 +17,7 @@ use super::common::{Bench, PRINTING, pushing};
 use super::push_restart;
 use super::push_websocket::{QUICK, Socket, next, open, text};
 use crate::dialect::DialectFile;
-use crate::fault::Fault;
+use crate::fault::{Fault, Position};
 
 /// Reads until the host closes, and gives the code.
 async fn code(socket: &mut Socket) -> u16 {
@@ -135,7 +135,7 @@ async fn a_fault_of_the_bytes_resets_it_also_while_nothing_is_sent() {
         0,
         "the connection counts as closed while its WebSocket is open"
     );
-    let _guard = bench.host.faults().raise(Fault::Reset { after_bytes: 0 });
+    let _guard = bench.host.faults().raise(Fault::reset_at(Position::Start));
     let error = end(&mut socket).await;
     assert!(is_reset(&error), "{error:?}");
     bench.notes.wait_for("ConnectionReset", 1).await;

@@ -4,7 +4,7 @@ use http::{Method, StatusCode};
 
 use super::common::Bench;
 use crate::drift::{Drift, DriftClass, ReplaceByNull};
-use crate::fault::Fault;
+use crate::fault::{Fault, Position};
 use crate::server::WireEvent;
 
 #[tokio::test]
@@ -86,7 +86,10 @@ async fn requests_that_are_turned_away_are_told_too() {
 async fn a_reset_is_told_with_the_answer_that_would_have_been_and_the_bytes_that_went() {
     let bench = Bench::printing().await;
     let whole = bench.ask("GET /job").await;
-    let guard = bench.host.faults().raise(Fault::Reset { after_bytes: 9 });
+    let guard = bench
+        .host
+        .faults()
+        .raise(Fault::reset_at(Position::Byte(9)));
     let mut client = bench.connect().await;
     client.send("GET /job").await;
     assert_eq!(client.rest().await.0.len(), 9);

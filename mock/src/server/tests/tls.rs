@@ -17,8 +17,9 @@ use tokio_rustls::TlsConnector;
 use tokio_rustls::client::TlsStream;
 
 use super::common::Bench;
-use crate::fault::Fault;
-use crate::server::{CertificateKind, READ_TIMEOUT, Tls};
+use crate::fault::CertificateKind;
+use crate::fault::{Fault, Position};
+use crate::server::{READ_TIMEOUT, Tls};
 
 const BOTH: &[&SupportedProtocolVersion] = &[&version::TLS13, &version::TLS12];
 
@@ -163,9 +164,11 @@ async fn a_reset_counts_the_bytes_of_http_and_says_no_farewell() {
     let secure = Secure::start(CertificateKind::Good).await;
     let whole = exchange(&mut secure.trusting().await).await.0;
     for after_bytes in [0, 1, 17, whole.len() - 1] {
-        let _guard = secure.bench.host.faults().raise(Fault::Reset {
-            after_bytes: after_bytes as u64,
-        });
+        let _guard = secure
+            .bench
+            .host
+            .faults()
+            .raise(Fault::reset_at(Position::Byte(after_bytes as u64)));
         let (bytes, end) = exchange(&mut secure.trusting().await).await;
         assert_eq!(bytes.len(), after_bytes);
         assert_eq!(end.unwrap_err().kind(), ErrorKind::ConnectionReset);

@@ -10,7 +10,7 @@ use rcgen::{
 use rustls::pki_types::{CertificateDer, PrivateKeyDer, PrivatePkcs8KeyDer};
 use time::{Duration, OffsetDateTime};
 
-use super::CertificateKind;
+use crate::fault::CertificateKind;
 
 /// How long before now the authority is valid, and how long after.
 ///
@@ -24,49 +24,63 @@ const GOOD: (Duration, Duration) = (Duration::days(1), Duration::days(90));
 /// The same of an expired one, which ended a day ago: no time zone makes up for that.
 const EXPIRED: (Duration, Duration) = (Duration::days(30), Duration::days(-1));
 
-/// Is a certificate with its key and the authority that clients are given.
-pub(super) struct Made {
-    pub(super) certificate: CertificateDer<'static>,
-    pub(super) key: PrivateKeyDer<'static>,
-    pub(super) authority_pem: String,
+/// Is an authority, and another one that nobody trusts.
+pub(super) struct Authority {
+    issuer: Issuer<'static, KeyPair>,
+    other: Issuer<'static, KeyPair>,
+    /// Its certificate, for clients that are to trust it.
+    pub(super) pem: String,
+    now: OffsetDateTime,
 }
 
-/// Makes an authority and a certificate.
-///
-/// # Source
-/// RFC 5280: section 4.2.1.9 (an authority says that it is one), section 4.2.1.3 and 4.2.1.12 (what
-/// a key is for), section 4.2.1.1 (the issuer's key is named). RFC 9110 section 4.3.4 and RFC 6125:
-/// the host is named in the alternative names.
-pub(super) fn make(
-    kind: CertificateKind,
-    listen: IpAddr,
-    now: SystemTime,
-) -> Result<Made, rcgen::Error> {
-    let now = OffsetDateTime::from(now);
-    let (authority, authority_pem) = authority("coldbed mock authority", now)?;
-    let issuer = match kind {
-        CertificateKind::UnknownIssuer => self::authority("another coldbed authority", now)?.0,
-        _ => authority,
-    };
-    let mut params = CertificateParams::new(names(kind, listen))?;
-    let validity = match kind {
-        CertificateKind::Expired => EXPIRED,
-        _ => GOOD,
-    };
-    valid(&mut params, now, validity);
-    params
-        .distinguished_name
-        .push(DnType::CommonName, "coldbed mock host");
-    params.use_authority_key_identifier_extension = true;
-    params.key_usages = vec![KeyUsagePurpose::DigitalSignature];
-    params.extended_key_usages = vec![ExtendedKeyUsagePurpose::ServerAuth];
-    let key = KeyPair::generate()?;
-    let certificate = params.signed_by(&key, &issuer)?;
-    Ok(Made {
-        certificate: certificate.der().clone(),
-        key: PrivatePkcs8KeyDer::from(key.serialize_der()).into(),
-        authority_pem,
-    })
+impl Authority {
+    /// Makes an authority.
+    ///
+    /// # Source
+    /// RFC 5280 section 4.2.1.9: an authority says that it is one.
+    pub(super) fn make(now: SystemTime) -> Result<Self, rcgen::Error> {
+        let now = OffsetDateTime::from(now);
+        let (issuer, pem) = authority("coldbed mock authority", now)?;
+        let (other, _) = authority("another coldbed authority", now)?;
+        Ok(Self {
+            issuer,
+            other,
+            pem,
+            now,
+        })
+    }
+
+    /// Makes a certificate with its key.
+    ///
+    /// # Source
+    /// RFC 5280: section 4.2.1.3 and 4.2.1.12 (what a key is for), section 4.2.1.1 (the issuer's key
+    /// is named). RFC 9110 section 4.3.4 and RFC 6125: the host is named in the alternative names.
+    pub(super) fn certificate(
+        &self,
+        kind: CertificateKind,
+        listen: IpAddr,
+    ) -> Result<(CertificateDer<'static>, PrivateKeyDer<'static>), rcgen::Error> {
+        let issuer = match kind {
+            CertificateKind::UnknownIssuer => &self.other,
+            _ => &self.issuer,
+        };
+        let mut params = CertificateParams::new(names(kind, listen))?;
+        let validity = match kind {
+            CertificateKind::Expired => EXPIRED,
+            _ => GOOD,
+        };
+        valid(&mut params, self.now, validity);
+        params
+            .distinguished_name
+            .push(DnType::CommonName, "coldbed mock host");
+        params.use_authority_key_identifier_extension = true;
+        params.key_usages = vec![KeyUsagePurpose::DigitalSignature];
+        params.extended_key_usages = vec![ExtendedKeyUsagePurpose::ServerAuth];
+        let key = KeyPair::generate()?;
+        let certificate = params.signed_by(&key, issuer)?;
+        let key = PrivatePkcs8KeyDer::from(key.serialize_der()).into();
+        Ok((certificate.der().clone(), key))
+    }
 }
 
 fn authority(

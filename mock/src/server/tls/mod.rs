@@ -11,26 +11,15 @@ use std::sync::Arc;
 
 use rustls::ServerConfig;
 use rustls::crypto::ring;
+use rustls::pki_types::{CertificateDer, PrivateKeyDer};
 use tokio::net::TcpStream;
 use tokio_rustls::TlsAcceptor;
 use tokio_rustls::server::TlsStream;
 
 use super::date::real_date;
-use crate::fault::OverTcp;
+use crate::fault::{CertificateKind, OverTcp, SharedTcp};
 
-/// Says what is wrong with the certificate that a host shows, if anything.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum CertificateKind {
-    /// Nothing: it is for localhost, 127.0.0.1, ::1 and the address listened on.
-    #[default]
-    Good,
-    /// It was valid until yesterday; the authority still is.
-    Expired,
-    /// It is for another host only, `elsewhere.invalid`.
-    WrongName,
-    /// It was signed by another authority than the one given to clients.
-    UnknownIssuer,
-}
+use certificate::Authority;
 
 /// Says why there is no TLS.
 #[derive(Debug, thiserror::Error)]
@@ -49,7 +38,8 @@ pub enum TlsError {
 pub struct Tls {
     kind: CertificateKind,
     authority_pem: String,
-    acceptor: TlsAcceptor,
+    /// One for each kind of certificate, since a fault may show another one.
+    acceptors: [(CertificateKind, TlsAcceptor); 4],
 }
 
 impl Tls {
@@ -60,18 +50,20 @@ impl Tls {
     /// # Errors
     /// See [`TlsError`]; not expected.
     pub fn new(kind: CertificateKind, listen: IpAddr) -> Result<Self, TlsError> {
-        let made = certificate::make(kind, listen, real_date())?;
-        let provider = Arc::new(ring::default_provider());
-        let mut config = ServerConfig::builder_with_provider(provider)
-            .with_safe_default_protocol_versions()?
-            .with_no_client_auth()
-            .with_single_cert(vec![made.certificate], made.key)?;
-        // RFC 7301: a client that offers only other protocols is refused.
-        config.alpn_protocols = vec![b"http/1.1".to_vec()];
+        let authority = Authority::make(real_date())?;
+        let acceptor = |kind| -> Result<(CertificateKind, TlsAcceptor), TlsError> {
+            let (certificate, key) = authority.certificate(kind, listen)?;
+            Ok((kind, acceptor(certificate, key)?))
+        };
         Ok(Self {
             kind,
-            authority_pem: made.authority_pem,
-            acceptor: TlsAcceptor::from(Arc::new(config)),
+            acceptors: [
+                acceptor(CertificateKind::Good)?,
+                acceptor(CertificateKind::Expired)?,
+                acceptor(CertificateKind::WrongName)?,
+                acceptor(CertificateKind::UnknownIssuer)?,
+            ],
+            authority_pem: authority.pem,
         })
     }
 
@@ -80,9 +72,31 @@ impl Tls {
         &self.authority_pem
     }
 
-    pub(super) async fn accept(&self, stream: TcpStream) -> std::io::Result<TlsStream<TcpStream>> {
-        self.acceptor.accept(stream).await
+    /// Agrees on TLS with a client, showing a certificate of this kind, or the one it was made for.
+    pub(super) async fn accept(
+        &self,
+        kind: Option<CertificateKind>,
+        stream: SharedTcp,
+    ) -> std::io::Result<TlsStream<SharedTcp>> {
+        let kind = kind.unwrap_or(self.kind);
+        let acceptor = self.acceptors.iter().find(|(known, _)| *known == kind);
+        let (_, acceptor) = acceptor.expect("there is one of each kind");
+        acceptor.accept(stream).await
     }
+}
+
+fn acceptor(
+    certificate: CertificateDer<'static>,
+    key: PrivateKeyDer<'static>,
+) -> Result<TlsAcceptor, rustls::Error> {
+    let provider = Arc::new(ring::default_provider());
+    let mut config = ServerConfig::builder_with_provider(provider)
+        .with_safe_default_protocol_versions()?
+        .with_no_client_auth()
+        .with_single_cert(vec![certificate], key)?;
+    // RFC 7301: a client that offers only other protocols is refused.
+    config.alpn_protocols = vec![b"http/1.1".to_vec()];
+    Ok(TlsAcceptor::from(Arc::new(config)))
 }
 
 impl fmt::Debug for Tls {
@@ -93,8 +107,8 @@ impl fmt::Debug for Tls {
     }
 }
 
-impl OverTcp for TlsStream<TcpStream> {
+impl OverTcp for TlsStream<SharedTcp> {
     fn tcp(&self) -> &TcpStream {
-        self.get_ref().0
+        self.get_ref().0.tcp()
     }
 }

@@ -1,0 +1,528 @@
+//! The faults.
+
+use std::fmt;
+
+use http::StatusCode;
+use schemars::JsonSchema;
+use serde::de;
+use serde::de::value::MapAccessDeserializer;
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use serde_json::json;
+
+use super::{CertificateKind, Position, RetryAfter, Span};
+
+/// Is something that is wrong with the host's side of the network.
+///
+/// In files and on the wire it is its name, `"refuse"`, or a table of its name and what it needs,
+/// `{ reset = { at = { body-byte = 12 } } }`.
+// `remote` makes the derived reading a function beside the one below, which takes a bare name too.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(remote = "Self")]
+#[serde(
+    rename_all = "kebab-case",
+    rename_all_fields = "kebab-case",
+    deny_unknown_fields
+)]
+pub enum Fault {
+    /// Nothing listens: the client's connect is refused, and open connections are closed.
+    ///
+    /// # Source
+    /// RFC 9293 section 3.10.7.1: a segment to a closed port is answered with RST.
+    Refuse,
+    /// No packet comes or goes, as without a network: a connect is not answered, open connections
+    /// stand still. Afterwards they go on where they were.
+    Unreachable,
+    /// Connections are accepted, and not a byte comes.
+    Silent,
+    /// Every open connection is dead and its client is not told: nothing is sent and nothing is
+    /// acknowledged. Only a new connection helps. Once the fault is over, whatever the client still
+    /// sends on a dead one is answered with RST.
+    ///
+    /// # Source
+    /// RFC 9293 section 3.5.1, half-open connections.
+    HalfOpen,
+    /// Bytes are sent as soon as a client has connected, before it has asked for anything.
+    UnaskedData {
+        /// The bytes; without any an answer 408 (RFC 9110 section 15.5.9), which hosts send to idle
+        /// clients (common practice).
+        #[serde(default)]
+        text: Option<String>,
+    },
+    /// The host shows another certificate. Needs a host that speaks TLS.
+    TlsCertificate {
+        /// What is wrong with it.
+        is: CertificateKind,
+    },
+    /// The connection is closed after the answer without TLS' farewell, so that nobody can tell
+    /// whether the answer was cut. Needs a host that speaks TLS.
+    ///
+    /// # Source
+    /// RFC 8446 section 6.1, `close_notify`.
+    TlsWithoutNotify,
+    /// A connection is closed when it has been idle for so long, whatever the dialect says.
+    ///
+    /// # Source
+    /// RFC 9112 section 9.5: either side may close an idle connection at any time.
+    CloseIdle {
+        /// The time; none closes it right after each answer.
+        #[serde(default)]
+        after: Span,
+    },
+    /// The second and every later request of a connection is answered with its end, as if the host
+    /// had closed it while the client slept.
+    ///
+    /// # Source
+    /// RFC 9112 section 9.5, the race of a closed connection and a request on its way.
+    CloseOnReuse {
+        /// Whether the end is a reset, not a close.
+        #[serde(default)]
+        reset: bool,
+    },
+
+    /// Every request is answered with this status and a problem body of the dialect.
+    Status {
+        /// The status, a final one (200 to 599). 204, 205 and 304 have no body.
+        #[serde(with = "status_code")]
+        #[schemars(with = "u16", range(min = 200, max = 599))]
+        code: StatusCode,
+        /// What `Retry-After` says.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        retry_after: Option<RetryAfter>,
+    },
+    /// Every request is answered with a page that asks a person to log in, in HTML and with 200.
+    LoginPage,
+    /// Every request is answered with a redirection to somewhere else, with the same path and query.
+    Redirect {
+        /// Where to: an origin such as `http://198.51.100.7:8080`.
+        #[schemars(regex(pattern = "^https?://"))]
+        #[serde(deserialize_with = "origin")]
+        to: String,
+        /// The status, 301, 302, 303, 307 or 308.
+        #[serde(default = "found", with = "redirection_code")]
+        #[schemars(with = "u16", extend("enum" = [301, 302, 303, 307, 308]))]
+        code: StatusCode,
+    },
+    /// Every request is answered with a redirection to the page of a network that wants a log-in
+    /// first. The name of its host has no address (RFC 6761 section 6.4).
+    CaptivePortal,
+    /// Every request is answered with a redirection to where it came.
+    RedirectLoop {
+        /// The status, 301, 302, 303, 307 or 308.
+        #[serde(default = "found", with = "redirection_code")]
+        #[schemars(with = "u16", extend("enum" = [301, 302, 303, 307, 308]))]
+        code: StatusCode,
+    },
+    /// The host is alive and shows the same old printer: what was true at the first answer from then
+    /// on.
+    Frozen,
+    /// Every second answer is older than the one before, as from two hosts behind one address.
+    OutOfOrder,
+    /// The key is no longer good.
+    KeyRevoked,
+    /// `Date` is wrong by so much.
+    ClockSkew {
+        /// How far the clock is ahead, in seconds; negative if it is behind.
+        #[schemars(range(min = -1.0e9, max = 1.0e9))]
+        #[serde(deserialize_with = "skew")]
+        ahead_s: f64,
+    },
+
+    /// The connection is reset (TCP RST) in the middle of each answer.
+    ///
+    /// An answer that is over by then passes whole. Bytes that the client's window has no room for
+    /// are lost as well, as they would be with a real reset.
+    Reset {
+        /// Where.
+        #[serde(default)]
+        at: Position,
+    },
+    /// The connection is closed (TCP FIN) in the middle of each answer, so that its length is not
+    /// the one that was told.
+    Close {
+        /// Where.
+        #[serde(default)]
+        at: Position,
+    },
+    /// Each answer stands still, and the connection stays open.
+    Stall {
+        /// Where.
+        #[serde(default)]
+        at: Position,
+    },
+    /// Each answer comes in chunks, and the connection is closed instead of the last one.
+    ///
+    /// # Source
+    /// RFC 9112 section 8: such a message is incomplete.
+    NoLastChunk,
+    /// Bytes that are no HTTP come instead of each answer, and then the end of the connection.
+    Garbage {
+        /// The bytes; without any a line of a terminal server.
+        #[serde(default)]
+        text: Option<String>,
+    },
+    /// Each answer comes twice.
+    Twice,
+    /// Bytes that nobody asked for follow each answer.
+    TrailingData {
+        /// The bytes; without any a line of letters.
+        #[serde(default)]
+        text: Option<String>,
+    },
+    /// `Content-Length` is wrong by so many bytes, and the connection stays open. An answer in chunks
+    /// has none.
+    WrongLength {
+        /// How many bytes too many are told; negative for too few.
+        by: i32,
+    },
+    /// Each answer has a further field of this length.
+    HugeHeader {
+        /// How many bytes its value has.
+        #[schemars(range(min = 1, max = 16_777_216))]
+        #[serde(deserialize_with = "huge")]
+        bytes: u32,
+    },
+    /// Interim answers come before each answer.
+    ///
+    /// # Source
+    /// RFC 9110 section 15.2: a client MUST be able to parse them.
+    Interim {
+        /// The status: 100, or 102 to 199.
+        #[serde(default = "processing", deserialize_with = "interim_code")]
+        #[schemars(range(min = 100, max = 199))]
+        code: u16,
+        /// How many.
+        #[serde(default = "one", deserialize_with = "few")]
+        #[schemars(range(min = 1, max = 1000))]
+        times: u32,
+    },
+
+    /// Each answer comes late.
+    Latency {
+        /// By how much at least.
+        of: Span,
+        /// How much more it may be, evenly drawn.
+        #[serde(default, skip_serializing_if = "Span::is_zero")]
+        jitter: Span,
+    },
+    /// Each answer comes byte by byte, each in a packet of its own.
+    Drip {
+        /// The time between two bytes.
+        #[serde(default)]
+        gap: Span,
+    },
+    /// Each answer comes no faster than so.
+    Bandwidth {
+        /// Bytes a second.
+        #[schemars(range(min = 1))]
+        #[serde(deserialize_with = "positive")]
+        bytes_per_second: u64,
+    },
+
+    /// Nothing comes on push streams any more, and they stay open.
+    SilentStream,
+    /// Push streams are ended by the host, and new ones as soon as they have begun.
+    StreamClosed {
+        /// The code in the close frame of a WebSocket; without one it has none.
+        #[serde(default, deserialize_with = "close_code")]
+        #[schemars(with = "Option<u16>", range(min = 1000, max = 4999))]
+        code: Option<u16>,
+    },
+    /// Messages on push streams are lost.
+    MissedMessages,
+    /// Each message on a push stream comes twice, with the same id if it has one.
+    RepeatedMessages,
+    /// Messages of an event stream have the id of the one before.
+    RepeatedIds,
+    /// Pings of a WebSocket's client are not answered.
+    NoPong,
+}
+
+/// Says what a fault happens to one by one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Unit {
+    /// The network as a whole.
+    Network,
+    /// The connections that are open at once.
+    OpenConnections,
+    /// Each new connection.
+    Connection,
+    /// Each request with its answer.
+    Exchange,
+    /// Push streams, for as long as the fault lasts.
+    Stream,
+    /// Each message of a push stream.
+    Message,
+}
+
+impl Fault {
+    /// Says what it happens to one by one.
+    pub fn unit(&self) -> Unit {
+        match self {
+            Self::Refuse | Self::Unreachable => Unit::Network,
+            Self::HalfOpen | Self::CloseIdle { .. } => Unit::OpenConnections,
+            Self::Silent | Self::UnaskedData { .. } | Self::TlsCertificate { .. } => {
+                Unit::Connection
+            }
+            Self::SilentStream | Self::StreamClosed { .. } | Self::NoPong => Unit::Stream,
+            Self::MissedMessages | Self::RepeatedMessages | Self::RepeatedIds => Unit::Message,
+            _ => Unit::Exchange,
+        }
+    }
+
+    /// Tells whether only a host that speaks TLS can have it.
+    pub fn needs_tls(&self) -> bool {
+        matches!(self, Self::TlsCertificate { .. } | Self::TlsWithoutNotify)
+    }
+
+    /// Gives the name: `reset`.
+    pub fn name(&self) -> String {
+        match serde_json::to_value(self) {
+            Ok(serde_json::Value::String(name)) => name,
+            Ok(serde_json::Value::Object(table)) => {
+                table.keys().next().cloned().unwrap_or_default()
+            }
+            // The names are written by the derive, as one of the two.
+            _ => String::new(),
+        }
+    }
+
+    /// Is a reset in the middle of each answer.
+    pub fn reset_at(at: Position) -> Self {
+        Self::Reset { at }
+    }
+
+    /// Is a status without `Retry-After`.
+    pub fn status(code: StatusCode) -> Self {
+        Self::Status {
+            code,
+            retry_after: None,
+        }
+    }
+}
+
+impl fmt::Display for Fault {
+    /// Says what is wrong in a few words.
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Refuse => f.write_str("connections are refused"),
+            Self::Unreachable => f.write_str("no packet comes or goes"),
+            Self::Silent => f.write_str("connections are accepted and stay silent"),
+            Self::HalfOpen => f.write_str("open connections are dead without a word"),
+            Self::UnaskedData { .. } => f.write_str("data is sent before any request"),
+            Self::TlsCertificate { is } => f.write_str(match is {
+                CertificateKind::Good => "the certificate is good",
+                CertificateKind::Expired => "the certificate has expired",
+                CertificateKind::WrongName => "the certificate is another host's",
+                CertificateKind::UnknownIssuer => "the certificate is an unknown authority's",
+            }),
+            Self::TlsWithoutNotify => f.write_str("TLS is closed without a farewell"),
+            Self::CloseIdle { after } => write!(f, "connections are closed when idle for {after}"),
+            Self::CloseOnReuse { reset: false } => {
+                f.write_str("connections are closed when they are used again")
+            }
+            Self::CloseOnReuse { reset: true } => {
+                f.write_str("connections are reset when they are used again")
+            }
+            Self::Status { code, .. } => write!(f, "every answer is {}", code.as_u16()),
+            Self::LoginPage => f.write_str("every answer is a log-in page"),
+            Self::Redirect { to, code } => {
+                write!(f, "every answer is {} to {to}", code.as_u16())
+            }
+            Self::CaptivePortal => f.write_str("every answer leads to a network's log-in page"),
+            Self::RedirectLoop { .. } => f.write_str("every answer leads back to itself"),
+            Self::Frozen => f.write_str("every answer is the same old one"),
+            Self::OutOfOrder => f.write_str("every second answer is older than the one before"),
+            Self::KeyRevoked => f.write_str("the key is no longer good"),
+            Self::ClockSkew { ahead_s } => write!(f, "the date is wrong by {ahead_s} s"),
+            Self::Reset { at } => write!(f, "connections are reset {at}"),
+            Self::Close { at } => write!(f, "connections are closed {at}"),
+            Self::Stall { at } => write!(f, "answers stand still {at}"),
+            Self::NoLastChunk => f.write_str("answers end without their last chunk"),
+            Self::Garbage { .. } => f.write_str("answers are no HTTP"),
+            Self::Twice => f.write_str("every answer comes twice"),
+            Self::TrailingData { .. } => f.write_str("data follows every answer"),
+            Self::WrongLength { by } => write!(f, "the length told is wrong by {by} bytes"),
+            Self::HugeHeader { bytes } => write!(f, "a field of {bytes} bytes is added"),
+            Self::Interim { code, times } => write!(f, "{times} times {code} come first"),
+            Self::Latency { of, jitter } if jitter.is_zero() => write!(f, "answers are {of} late"),
+            Self::Latency { of, jitter } => {
+                write!(f, "answers are {of} late, and up to {jitter} more")
+            }
+            Self::Drip { gap } => write!(f, "answers come byte by byte, one in {gap}"),
+            Self::Bandwidth { bytes_per_second } => {
+                write!(f, "answers come at {bytes_per_second} bytes a second")
+            }
+            Self::SilentStream => f.write_str("push streams are silent"),
+            Self::StreamClosed { .. } => f.write_str("push streams are ended"),
+            Self::MissedMessages => f.write_str("messages are lost"),
+            Self::RepeatedMessages => f.write_str("messages come twice"),
+            Self::RepeatedIds => f.write_str("messages have the id of the one before"),
+            Self::NoPong => f.write_str("pings are not answered"),
+        }
+    }
+}
+
+impl Serialize for Fault {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        Self::serialize(self, serializer)
+    }
+}
+
+impl<'de> Deserialize<'de> for Fault {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        deserializer.deserialize_any(NameOrTable)
+    }
+}
+
+struct NameOrTable;
+
+impl<'de> de::Visitor<'de> for NameOrTable {
+    type Value = Fault;
+
+    fn expecting(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("the name of a fault, or a table of its name and what it needs")
+    }
+
+    fn visit_str<E: de::Error>(self, name: &str) -> Result<Fault, E> {
+        // A fault whose every key has a default is written as its name alone, or with a table. What
+        // is wrong with a table also says which names there are.
+        Fault::deserialize(json!(name))
+            .or_else(|_| Fault::deserialize(json!({ name: {} })))
+            .map_err(E::custom)
+    }
+
+    fn visit_map<A: de::MapAccess<'de>>(self, map: A) -> Result<Fault, A::Error> {
+        Fault::deserialize(MapAccessDeserializer::new(map))
+    }
+}
+
+fn found() -> StatusCode {
+    StatusCode::FOUND
+}
+
+fn processing() -> u16 {
+    StatusCode::PROCESSING.as_u16()
+}
+
+fn one() -> u32 {
+    1
+}
+
+mod status_code {
+    use super::*;
+
+    pub(super) fn serialize<S: Serializer>(
+        code: &StatusCode,
+        serializer: S,
+    ) -> Result<S::Ok, S::Error> {
+        serializer.serialize_u16(code.as_u16())
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(
+        deserializer: D,
+    ) -> Result<StatusCode, D::Error> {
+        let code = u16::deserialize(deserializer)?;
+        StatusCode::from_u16(code)
+            .ok()
+            .filter(|_| (200..=599).contains(&code))
+            .ok_or_else(|| {
+                de::Error::custom(format_args!("{code} is no final status [200 to 599]"))
+            })
+    }
+}
+
+mod redirection_code {
+    pub(super) use super::status_code::serialize;
+    use super::*;
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(
+        deserializer: D,
+    ) -> Result<StatusCode, D::Error> {
+        let code = super::status_code::deserialize(deserializer)?;
+        match code.as_u16() {
+            301 | 302 | 303 | 307 | 308 => Ok(code),
+            other => Err(de::Error::custom(format_args!(
+                "{other} is no redirection [301, 302, 303, 307 or 308]"
+            ))),
+        }
+    }
+}
+
+fn origin<'de, D: Deserializer<'de>>(deserializer: D) -> Result<String, D::Error> {
+    let text = String::deserialize(deserializer)?;
+    let is_origin = text.parse::<http::Uri>().is_ok_and(|uri| {
+        matches!(uri.scheme_str(), Some("http" | "https"))
+            && uri.authority().is_some()
+            && matches!(uri.path(), "" | "/")
+            && uri.query().is_none()
+    });
+    if is_origin {
+        return Ok(text.trim_end_matches('/').to_owned());
+    }
+    Err(de::Error::custom(format_args!(
+        "`{text}` is no origin [write scheme, host and port: \"http://198.51.100.7:8080\"]"
+    )))
+}
+
+fn skew<'de, D: Deserializer<'de>>(deserializer: D) -> Result<f64, D::Error> {
+    let ahead_s = f64::deserialize(deserializer)?;
+    if ahead_s.abs() <= 1e9 {
+        return Ok(ahead_s);
+    }
+    Err(de::Error::custom("a clock is wrong by at most 1e9 seconds"))
+}
+
+fn within<'de, D, T>(deserializer: D, low: T, high: T) -> Result<T, D::Error>
+where
+    D: Deserializer<'de>,
+    T: Deserialize<'de> + PartialOrd + fmt::Display + Copy,
+{
+    let number = T::deserialize(deserializer)?;
+    if number >= low && number <= high {
+        return Ok(number);
+    }
+    Err(de::Error::custom(format_args!(
+        "{number} is not from {low} to {high}"
+    )))
+}
+
+fn huge<'de, D: Deserializer<'de>>(deserializer: D) -> Result<u32, D::Error> {
+    within(deserializer, 1, 16 * 1024 * 1024)
+}
+
+fn few<'de, D: Deserializer<'de>>(deserializer: D) -> Result<u32, D::Error> {
+    within(deserializer, 1, 1000)
+}
+
+fn positive<'de, D: Deserializer<'de>>(deserializer: D) -> Result<u64, D::Error> {
+    within(deserializer, 1, u64::MAX)
+}
+
+fn interim_code<'de, D: Deserializer<'de>>(deserializer: D) -> Result<u16, D::Error> {
+    match u16::deserialize(deserializer)? {
+        101 => Err(de::Error::custom(
+            "101 ends HTTP on the connection and is no interim answer here [100, or 102 to 199]",
+        )),
+        code if (100..=199).contains(&code) => Ok(code),
+        code => Err(de::Error::custom(format_args!(
+            "{code} is no interim status [100, or 102 to 199]"
+        ))),
+    }
+}
+
+/// Takes the codes that may stand in a close frame.
+///
+/// # Source
+/// RFC 6455 section 7.4: 1000 to 4999, of which 1004, 1005, 1006 and 1015 must not be sent.
+fn close_code<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Option<u16>, D::Error> {
+    match Option::<u16>::deserialize(deserializer)? {
+        None => Ok(None),
+        Some(code @ (1004..=1006 | 1015)) => Err(de::Error::custom(format_args!(
+            "{code} is never sent in a close frame"
+        ))),
+        Some(code) if (1000..=4999).contains(&code) => Ok(Some(code)),
+        Some(code) => Err(de::Error::custom(format_args!(
+            "{code} is no close code [1000 to 4999]"
+        ))),
+    }
+}
