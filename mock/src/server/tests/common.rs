@@ -241,6 +241,27 @@ impl Client {
         }
     }
 
+    /// Reads as many bytes as there is room for.
+    pub(super) async fn exactly(&mut self, bytes: &mut [u8]) {
+        while self.left.len() < bytes.len() {
+            assert_ne!(self.more().await.unwrap(), 0, "ended before its time");
+        }
+        bytes.copy_from_slice(&self.left[..bytes.len()]);
+        self.left.drain(..bytes.len());
+    }
+
+    /// Tells whether nothing has come that was not read, no end either.
+    pub(super) fn is_silent(&self) -> bool {
+        let nothing = self.stream.try_read(&mut [0]);
+        let error = nothing.map(drop).map_err(|error| error.kind());
+        self.left.is_empty() && error == Err(std::io::ErrorKind::WouldBlock)
+    }
+
+    /// Gives the client's own address.
+    pub(super) fn local_addr(&self) -> std::net::SocketAddr {
+        self.stream.local_addr().unwrap()
+    }
+
     /// Reads to the end: what was left, and how it ended.
     pub(super) async fn rest(&mut self) -> (Vec<u8>, std::io::Result<()>) {
         loop {

@@ -24,13 +24,13 @@ use crate::server::{READ_TIMEOUT, Tls};
 const BOTH: &[&SupportedProtocolVersion] = &[&version::TLS13, &version::TLS12];
 
 /// Is a host with TLS and what a client needs to trust it.
-struct Secure {
-    bench: Bench,
+pub(super) struct Secure {
+    pub(super) bench: Bench,
     roots: RootCertStore,
 }
 
 impl Secure {
-    async fn start(kind: CertificateKind) -> Self {
+    pub(super) async fn start(kind: CertificateKind) -> Self {
         let tls = Tls::new(kind, IpAddr::from(Ipv4Addr::LOCALHOST)).unwrap();
         let mut roots = RootCertStore::empty();
         let pem = tls.authority_pem().as_bytes();
@@ -68,12 +68,12 @@ impl Secure {
     }
 
     /// Gives what a client without special wishes gets.
-    async fn trusting(&self) -> TlsStream<TcpStream> {
+    pub(super) async fn trusting(&self) -> TlsStream<TcpStream> {
         self.connect("localhost", self.config(BOTH)).await.unwrap()
     }
 
     /// Tells why a careful client refuses this host.
-    async fn refusal(&self, name: &str) -> CertificateError {
+    pub(super) async fn refusal(&self, name: &str) -> CertificateError {
         match self.connect(name, self.config(BOTH)).await {
             Err(Error::InvalidCertificate(why)) => why,
             other => panic!("{name}: {other:?}"),

@@ -7,8 +7,8 @@ use http::StatusCode;
 use socket2::{Domain, Socket, Type};
 use tokio::net::TcpStream;
 
-use super::common::Bench;
 use crate::fault::{Fault, Position, RetryAfter, Span};
+use crate::server::tests::common::Bench;
 
 fn unavailable(retry_after: Option<RetryAfter>) -> Fault {
     Fault::Status {
