@@ -248,8 +248,12 @@ impl FaultBoard {
     }
 
     fn decide(&self, occasion: &Occasion<'_>, mut effects: Effects, decided: u64) -> Effects {
+        let mut entries = self.raised_entries();
+        if entries.is_empty() {
+            return effects;
+        }
         let now = (self.0.now)();
-        for entry in &mut *self.raised_entries() {
+        for entry in &mut *entries {
             // The windows are looked at here and not when they were last noticed.
             let is_new = entry.began.is_none_or(|began| began > decided);
             if is_new

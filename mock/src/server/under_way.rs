@@ -2,7 +2,7 @@
 
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use http::request;
+use http::{Method, Uri, request};
 
 use super::ExchangeId;
 use super::connection::Connection;
@@ -16,8 +16,8 @@ pub(super) struct UnderWay(Mutex<Option<Exchange>>);
 #[derive(Debug)]
 struct Exchange {
     id: ExchangeId,
-    method: String,
-    path: String,
+    method: Method,
+    target: Uri,
     answers_before: u64,
     effects: Effects,
     /// The generation of the board when it was decided about.
@@ -29,8 +29,8 @@ impl Exchange {
         Occasion {
             connection,
             answers_before: self.answers_before,
-            method: &self.method,
-            path: &self.path,
+            method: self.method.as_str(),
+            path: self.target.path(),
         }
     }
 }
@@ -48,8 +48,8 @@ impl Connection {
         let decided = shared.faults.generation();
         let mut exchange = Exchange {
             id,
-            method: head.method.as_str().to_owned(),
-            path: head.uri.path().to_owned(),
+            method: head.method.clone(),
+            target: head.uri.clone(),
             answers_before: self.answers(),
             effects: Effects::default(),
             decided,
