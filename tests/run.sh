@@ -64,6 +64,9 @@ cargo build --quiet --locked --package coldbed
 say "external checks: what dialects are described as, against the specification and a general tester"
 "$venv/bin/python" tests/external/openapi.py target/debug/coldbed
 
+say "external checks: the corpus of JSON texts, read by two other readers"
+python3 tests/external/json_corpus.py mock/src/drift/corpus/rfc8259.toml
+
 say "end-to-end tests"
 # Watchers sleep most of the time: more of them at once than there are cores.
 cargo test --package coldbed-tests --locked -- --test-threads 4

@@ -1,10 +1,12 @@
 //! How a host speaks HTTP, whatever it says.
 
+use std::borrow::Cow;
 use std::time::{Duration, SystemTime};
 
 use http::{HeaderValue, Version};
 
 use super::cors::Cors;
+use crate::drift::FormChange;
 
 /// Is how a host speaks HTTP: `[http]` of a dialect file. The default is a well-behaved HTTP/1.1
 /// host without CORS.
@@ -72,6 +74,23 @@ impl Default for HttpBehaviour {
 }
 
 impl HttpBehaviour {
+    /// Gives how the host speaks while a drift changes it. Where the dialect compresses for everybody,
+    /// it still does. The letter case of field names is not looked at here.
+    #[must_use]
+    pub fn drifted(&self, form: FormChange) -> Cow<'_, Self> {
+        if !form.gzip && !form.chunked {
+            return Cow::Borrowed(self);
+        }
+        let mut http = self.clone();
+        if form.gzip && http.gzip == GzipUse::Never {
+            http.gzip = GzipUse::WhenAsked;
+        }
+        if form.chunked {
+            http.length = LengthForm::Chunked;
+        }
+        Cow::Owned(http)
+    }
+
     /// Gives the version that answers name: HTTP/1.0 or HTTP/1.1.
     pub fn version(&self) -> Version {
         self.version
@@ -192,6 +211,27 @@ mod tests {
             ..HttpBehaviour::default()
         };
         assert!(old.closes_after(1));
+    }
+
+    #[test]
+    fn a_drift_adds_to_what_the_dialect_asks_for_and_takes_nothing_from_it() {
+        let form = |gzip, chunked| FormChange {
+            gzip,
+            chunked,
+            field_case: None,
+        };
+        let plain = HttpBehaviour::default();
+        for (gzip, chunked) in [(false, false), (true, false), (false, true), (true, true)] {
+            let http = plain.drifted(form(gzip, chunked));
+            assert_eq!(http.gzip() == GzipUse::WhenAsked, gzip);
+            assert_eq!(http.length == LengthForm::Chunked, chunked);
+        }
+        let always = HttpBehaviour {
+            gzip: GzipUse::Always,
+            length: LengthForm::Chunked,
+            ..plain
+        };
+        assert_eq!(*always.drifted(form(true, false)), always);
     }
 
     #[test]

@@ -86,7 +86,7 @@ mod versions;
 mod whereabouts;
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
 
 pub use announce_plan::{AnnouncePlan, Announcement};
 pub use answer::Answer;
@@ -96,7 +96,9 @@ pub use error::{DialectError, DialectProblem};
 pub use http_behaviour::{GzipUse, HeaderCase, HttpBehaviour, LengthForm};
 pub use lint::{LintError, Warning};
 pub use log_in::LogIns;
-pub use mqtt_plan::{MAX_MESSAGES, MqttPlan, MqttProtocol, Publication, PublicationBody, Qos};
+pub use mqtt_plan::{
+    MAX_MESSAGES, MAX_WILL_BYTES, MqttPlan, MqttProtocol, Publication, PublicationBody, Qos,
+};
 pub use order::Order;
 pub use preview::Shown;
 pub use problem::Problem;

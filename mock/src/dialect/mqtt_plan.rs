@@ -21,7 +21,7 @@ use crate::sim::Truth;
 ///
 /// # Source
 /// OASIS MQTT 3.1.1 section 3.1.3.3, MQTT 5.0 section 3.1.3.4: a length of two bytes stands before it.
-const MAX_WILL_BYTES: usize = 65_535;
+pub const MAX_WILL_BYTES: usize = 65_535;
 
 /// The most messages of one look.
 ///

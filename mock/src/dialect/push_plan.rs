@@ -62,6 +62,19 @@ pub enum PushForm {
     LongPoll(LongPollPlan),
 }
 
+impl PushForm {
+    /// Tells whether a client can tell a whole body from a patch: by the name of the event, where the
+    /// two have different ones.
+    pub fn marks_whole(&self) -> bool {
+        match self {
+            Self::ServerSentEvents(plan) => {
+                plan.patch_event.is_some() && plan.patch_event != plan.event
+            }
+            Self::WebSocket(_) | Self::LongPoll(_) => false,
+        }
+    }
+}
+
 /// Says how a stream of events is written.
 ///
 /// # Source

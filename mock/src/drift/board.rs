@@ -5,8 +5,8 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use serde_json::Value;
 
-use super::Drift;
 use super::pen::Pen;
+use super::{Drift, FormChange};
 
 /// Says what happened on a board.
 #[derive(Debug, Clone, PartialEq)]
@@ -96,6 +96,14 @@ impl DriftBoard {
             fitted |= drift.instruct(&mut pen).is_ok();
         }
         fitted.then(|| pen.write())
+    }
+
+    /// Says how the drifts in force change the way answers are carried: all of them, with or without
+    /// a body, whatever it says.
+    pub fn form(&self) -> FormChange {
+        let (_, drifts) = self.raised();
+        let forms = drifts.iter().filter_map(|drift| drift.form());
+        forms.fold(FormChange::default(), FormChange::and)
     }
 
     fn clear(&self, id: u64) {

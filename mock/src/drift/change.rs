@@ -3,11 +3,13 @@
 mod add_member;
 mod deepen_unknown;
 mod element;
+mod form;
 mod member_order;
 mod move_member;
 mod number_as_text;
 mod object_as_array;
 mod pad;
+mod read;
 mod remove_member;
 mod rename_member;
 mod replace_by_null;
@@ -16,12 +18,12 @@ mod scale;
 mod spelling;
 mod value_as_object;
 
-use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 pub use add_member::AddMember;
 pub use deepen_unknown::DeepenUnknown;
 pub use element::{AppendElement, PrependElement};
+pub use form::{Chunked, FieldNames, Gzip};
 pub use member_order::{ReverseMembers, SortMembers};
 pub use move_member::MoveMember;
 pub use number_as_text::{NumberAsText, TextAsNumber};
@@ -33,23 +35,30 @@ pub use replace_by_null::ReplaceByNull;
 pub use replace_value::ReplaceValue;
 pub use scale::Scale;
 pub use spelling::{
-    Blank, ByteOrderMark, DecimalPoint, Deep, DuplicateMember, EmptyBody, EscapedNames,
+    Blank, ByteOrderMark, Corpus, DecimalPoint, Deep, DuplicateMember, EmptyBody, EscapedNames,
     ExponentNumbers, Garbage, HugeNumber, Indented, InvalidUtf8, LoneSurrogate, NonAsciiEscaped,
-    NotANumber, Position, Spaced, TrailingComma, TrailingText, Truncated,
+    NotANumber, Position, Spaced, SurrogateHalf, SurrogatePlace, TrailingComma, TrailingText,
+    Truncated,
 };
 pub use value_as_object::ValueAsObject;
 
-use super::DriftClass;
+use super::form::FormChange;
 use super::pen::Pen;
 use super::spot::{DriftMiss, Spot};
+use super::{DriftClass, Stage};
 
 /// Is what every kind of change can do.
 pub(super) trait Kind {
     /// Suggests what a client owes when it happens.
     fn class(&self) -> DriftClass;
 
-    /// Says in one sentence what has changed at the place.
+    /// Says in one sentence, without its full stop, what has changed at the place.
     fn explain(&self, place: &str) -> String;
+
+    /// Refuses parameters that fit no body.
+    fn check(&self) -> Result<(), DriftMiss> {
+        Ok(())
+    }
 }
 
 /// Is a kind that changes what the JSON says.
@@ -61,39 +70,77 @@ pub(super) trait Shape: Kind {
     fn inverse(&self, pointer: &str, before: &Value) -> Option<(String, Change)> {
         Some((pointer.to_owned(), ReplaceValue::old(pointer, before)?))
     }
+
+    /// Gives the place that shows the change, there before and after.
+    fn place<'p>(&self, pointer: &'p str) -> &'p str {
+        pointer
+    }
 }
 
 /// Is a kind that changes how the JSON is written, or makes it none.
 pub(super) trait Spelling: Kind {
     /// Tells the pen, or leaves it as it is.
     fn spell(&self, pen: &mut Pen<'_>, pointer: &str) -> Result<(), DriftMiss>;
+
+    /// Gives the place whose bytes are others then: the value at the pointer, or more.
+    fn place<'p>(&self, pointer: &'p str) -> &'p str {
+        pointer
+    }
+}
+
+/// Is a kind that changes how an answer is carried, and nothing of its body.
+pub(super) trait Form: Kind {
+    /// Says what changes.
+    fn form(&self) -> FormChange;
+
+    /// Gives a field of an answer's head before and after.
+    fn fields(&self) -> [&'static str; 2];
 }
 
 /// Lists the kinds.
 macro_rules! kinds {
-    (shape: [$($shape:ident),* $(,)?], spelling: [$($spelling:ident),* $(,)?] $(,)?) => {
-        kinds!(@all $($shape,)* $($spelling,)*);
+    (
+        shape: [$($shape:ident),* $(,)?],
+        spelling: [$($spelling:ident),* $(,)?],
+        form: [$($form:ident),* $(,)?] $(,)?
+    ) => {
+        kinds!(@all $($shape,)* $($spelling,)* $($form,)*);
 
         impl Change {
-            pub(super) fn shape(&self) -> Option<&dyn Shape> {
+            pub(super) fn as_shape(&self) -> Option<&dyn Shape> {
                 match self {
                     $(Self::$shape(change) => Some(change),)*
                     _ => None,
                 }
             }
 
-            pub(super) fn spelling(&self) -> Option<&dyn Spelling> {
+            pub(super) fn as_spelling(&self) -> Option<&dyn Spelling> {
                 match self {
                     $(Self::$spelling(change) => Some(change),)*
                     _ => None,
+                }
+            }
+
+            pub(super) fn as_form(&self) -> Option<&dyn Form> {
+                match self {
+                    $(Self::$form(change) => Some(change),)*
+                    _ => None,
+                }
+            }
+
+            /// Tells which part of an answer changes.
+            pub fn stage(&self) -> Stage {
+                match self {
+                    $(Self::$shape(_) => Stage::Shape,)*
+                    $(Self::$spelling(_) => Stage::Spelling,)*
+                    $(Self::$form(_) => Stage::Form,)*
                 }
             }
         }
     };
     (@all $($kind:ident,)*) => {
         /// Is one change.
-        #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-        #[serde(rename_all = "kebab-case")]
+        #[derive(Debug, Clone, PartialEq)]
         pub enum Change {
             $(
                 #[doc = concat!("See [`", stringify!($kind), "`].")]
@@ -119,7 +166,14 @@ macro_rules! kinds {
             pub fn names() -> Vec<String> {
                 [$(stringify!($kind)),*].map(kebab_case).into()
             }
+
+            /// Says how an answer is carried then; `None` for a change of the body.
+            pub fn form(&self) -> Option<FormChange> {
+                Some(self.as_form()?.form())
+            }
         }
+
+        read::written!($($kind,)*);
 
         $(
             impl From<$kind> for Change {
@@ -153,6 +207,7 @@ kinds! {
     ],
     spelling: [
         ByteOrderMark,
+        Corpus,
         DecimalPoint,
         Deep,
         DuplicateMember,
@@ -170,6 +225,11 @@ kinds! {
         TrailingComma,
         TrailingText,
         Truncated,
+    ],
+    form: [
+        Chunked,
+        FieldNames,
+        Gzip,
     ],
 }
 

@@ -36,6 +36,8 @@ pub(super) struct Mark {
     pub(super) instead: Option<Vec<u8>>,
     /// The bytes to be written in a text, after its last character.
     pub(super) in_text: Vec<u8>,
+    /// The bytes to be written in a member's name, after its last character.
+    pub(super) in_name: Vec<u8>,
     /// Members to be written before the others: name, and the value's bytes.
     pub(super) first: Vec<(String, Vec<u8>)>,
     /// Members to be written after the others.
@@ -104,6 +106,14 @@ impl<'a> Pen<'a> {
     /// Gives the mark of a place that may be of any kind.
     pub(super) fn mark_any(&mut self, pointer: &str) -> Result<&mut Mark, DriftMiss> {
         self.mark(pointer, "a value", |_| true)
+    }
+
+    /// Gives the mark of a place that is a member of an object.
+    pub(super) fn mark_member(&mut self, pointer: &str) -> Result<&mut Mark, DriftMiss> {
+        self.value(pointer)?;
+        let parent = pointer::split(pointer).and_then(|(parent, _)| self.body.pointer(parent));
+        let is_member = parent.is_some_and(Value::is_object);
+        self.mark(pointer, "a member of an object", |_| is_member)
     }
 
     /// Asks for an edit of the bytes, for bodies that have the place.

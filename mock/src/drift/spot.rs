@@ -53,7 +53,26 @@ pub enum DriftMiss {
         /// How many there may be.
         most: u32,
     },
-    /// The drift is of the other stage: shapes are changed first, then what is left is spelled.
+    /// The text is no JSON Pointer.
+    #[error("`{pointer}` is no JSON Pointer (it is empty or begins with `/`, and `~` is `~0`)")]
+    NoPointer {
+        /// The text.
+        pointer: String,
+    },
+    /// The change is of the whole answer.
+    #[error("the change is of the whole answer and has no place in it such as `{pointer}`")]
+    NotWhole {
+        /// The pointer.
+        pointer: String,
+    },
+    /// There is no such text in the corpus.
+    #[error("the corpus has no entry `{entry}`")]
+    NoEntry {
+        /// The entry's name.
+        entry: String,
+    },
+    /// The drift is of another stage: shapes are changed first, then what is left is spelled, then
+    /// it is carried.
     #[error("the drift does not change a body's {wanted}")]
     OtherStage {
         /// What was to be changed: `shape` or `spelling`.

@@ -5,6 +5,7 @@ use bytes::{Buf as _, Bytes, BytesMut};
 use super::Position;
 use super::framing::{Framing, Head};
 use super::script::{Cut, Ending, Pace, Script};
+use crate::drift::recase;
 
 /// Says what to do next.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -162,7 +163,10 @@ impl AnswerBytes {
                 false,
             );
         }
-        let edited = edited(head, &self.script);
+        let mut edited = edited(head, &self.script);
+        if let Some(case) = self.script.field_case {
+            edited = recase(&edited, case).into();
+        }
         if self.script.twice {
             self.copy.extend_from_slice(&edited);
         }

@@ -5,6 +5,7 @@ use std::time::Duration;
 use bytes::Bytes;
 
 use super::Position;
+use crate::drift::FieldCase;
 
 /// Says what happens to the bytes of one answer; by default nothing.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -15,6 +16,8 @@ pub struct Script {
     pub huge_header: Option<u32>,
     /// By how many bytes the length told is wrong.
     pub length_by: Option<i32>,
+    /// How the names of the fields are written, where it is another way.
+    pub field_case: Option<FieldCase>,
     /// Where the answer ends too early, or what comes instead of it.
     pub cut: Option<Cut>,
     /// Whether the answer comes a second time.

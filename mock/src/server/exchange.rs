@@ -1,5 +1,6 @@
 //! Answers one request.
 
+use std::borrow::Cow;
 use std::sync::Arc;
 use std::time::{Duration, SystemTime};
 
@@ -18,7 +19,7 @@ use super::limits::{MAX_BODY_BYTES, READ_TIMEOUT};
 use super::push::{self, PushBody};
 use super::shared::Shared;
 use super::{ExchangeId, WireEvent, fault_answer, wire_form};
-use crate::dialect::{Answer, Dialect, Matched, Problem, Request, Routed};
+use crate::dialect::{Answer, Dialect, HttpBehaviour, Matched, Problem, Request, Routed};
 use crate::fault::{AnswerBytes, Cut, Effects, Ending, Position, Script};
 use crate::sim::{Truth, VirtualTime};
 
@@ -95,7 +96,6 @@ pub(super) async fn handle(
                 shared: &shared,
                 connection: &connection,
                 exchange,
-                dialect: &dialect,
             };
             place.send(&head, effects, ready)
         }
@@ -116,11 +116,12 @@ struct Place<'a> {
     shared: &'a Shared,
     connection: &'a Connection,
     exchange: ExchangeId,
-    dialect: &'a Dialect,
 }
 
 /// Is an answer whose time has come.
-struct Ready {
+struct Ready<'d> {
+    /// How the host speaks for this answer, drifts applied.
+    http: Cow<'d, HttpBehaviour>,
     answer: Answer,
     truth: Arc<Truth>,
     /// What follows the head of a stream.
@@ -132,14 +133,14 @@ struct Ready {
 }
 
 /// Waits for the moment of an answer; `None` when the host has gone meanwhile.
-async fn ready(
+async fn ready<'d>(
     shared: &Arc<Shared>,
     connection: &Connection,
     exchange: ExchangeId,
-    dialect: &Dialect,
+    dialect: &'d Dialect,
     head: &mut request::Parts,
     reply: Reply,
-) -> Option<Ready> {
+) -> Option<Ready<'d>> {
     if !reply.after.is_zero() {
         tokio::time::sleep(reply.after).await;
         let host = shared.printer().truth(shared.wire.clock.now());
@@ -147,10 +148,12 @@ async fn ready(
             return None;
         }
     }
+    let http = dialect.http().drifted(shared.drifts.form());
     if let Some(matched) = reply.push {
         let answer = (reply.answer, reply.truth);
         let begun = push::begin(shared, connection, exchange, head, matched, answer).await?;
         return Some(Ready {
+            http,
             answer: dialect.for_push_request(&request_of(head, b""), begun.answer),
             truth: begun.truth,
             stream: begun.events,
@@ -159,7 +162,8 @@ async fn ready(
         });
     }
     Some(Ready {
-        answer: dialect.for_request(&request_of(head, b""), reply.answer),
+        answer: http.for_request(&request_of(head, b""), reply.answer),
+        http,
         truth: reply.truth,
         stream: None,
         pushing: false,
@@ -169,25 +173,29 @@ async fn ready(
 
 impl Place<'_> {
     /// Sends an answer and tells the observer of it.
-    fn send(&self, head: &request::Parts, effects: Effects, ready: Ready) -> Response {
-        let Ready { answer, stream, .. } = ready;
-        let (connection, dialect) = (self.connection, self.dialect);
+    fn send(&self, head: &request::Parts, effects: Effects, ready: Ready<'_>) -> Response {
+        let Ready {
+            http,
+            answer,
+            stream,
+            ..
+        } = ready;
+        let connection = self.connection;
         let to_head = head.method == Method::HEAD;
         let bodiless = to_head && stream.is_none();
         tell(self.shared, self.exchange, &answer, ready.truth, bodiless);
-        let http = dialect.http();
         let wants_chunks = effects.script.cut == Some(Cut::NoLastChunk);
         let mut response = match stream {
             Some(stream) => streamed(answer, stream),
             None => {
                 let answer = match ready.can_be_coded {
-                    true => dialect.coded(&request_of(head, b""), answer),
+                    true => http.coded(&request_of(head, b""), answer),
                     false => answer,
                 };
-                wire_form::whole(http, &head.method, head.version, wants_chunks, answer)
+                wire_form::whole(&http, &head.method, head.version, wants_chunks, answer)
             }
         };
-        wire_form::of_connection(http, head.version, connection.next_answer(), &mut response);
+        wire_form::of_connection(&http, head.version, connection.next_answer(), &mut response);
         if let Some(ahead_s) = effects.ahead_s {
             let date = HeaderValue::try_from(httpdate::fmt_http_date(skewed(ahead_s)));
             let date = date.expect("a date is visible ASCII");
@@ -198,9 +206,11 @@ impl Place<'_> {
             let close = HeaderValue::from_static("close");
             response.headers_mut().insert(CONNECTION, close);
         }
+        let mut script = effects.script;
+        script.field_case = self.shared.drifts.form().field_case;
         // A stream may meet a fault later, so its bytes are looked at from the beginning.
-        let bytes = (ready.pushing || !effects.script.is_plain())
-            .then(|| AnswerBytes::new(effects.script, to_head));
+        let bytes =
+            (ready.pushing || !script.is_plain()).then(|| AnswerBytes::new(script, to_head));
         connection.control.answer_begins(ready.pushing, bytes);
         let control = Arc::clone(&connection.control);
         response.map(|body| Body::new(Tracked::new(body, control)))

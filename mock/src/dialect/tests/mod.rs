@@ -16,6 +16,7 @@ mod slips;
 mod slips_own;
 
 use http::{HeaderMap, Method};
+use serde_json::Value;
 
 use super::{Access, Dialect, Matched, Request, Routed};
 
@@ -37,6 +38,25 @@ fn shown_at(dialect: &Dialect, path: &str) -> Matched {
         Routed::Body(matched) | Routed::Push(matched) => matched,
         other => panic!("{path}: {other:?}"),
     }
+}
+
+/// Gives JSON bodies of every route of every built-in dialect, at moments from all over the built-in
+/// scenarios, with the request each answers.
+pub(crate) fn json_bodies() -> Vec<(String, Value)> {
+    let mut bodies = Vec::new();
+    for dialect in every::DIALECTS.iter() {
+        let (name, version) = (dialect.name(), dialect.version());
+        for (_, truth) in every::TRUTHS.iter().step_by(97) {
+            for said in every::everything(dialect, truth, &["extruder"]) {
+                if let Ok(body) = serde_json::from_slice::<Value>(&said.answer.body) {
+                    bodies.push((format!("{name} {version} {}", said.request), body));
+                }
+            }
+        }
+    }
+    bodies.sort_by_cached_key(|(request, body)| (request.clone(), body.to_string()));
+    bodies.dedup();
+    bodies
 }
 
 /// Gives the text of a dialect with one route, `GET /`, of this body.

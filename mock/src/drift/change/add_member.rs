@@ -1,5 +1,6 @@
 //! A member that nobody told the client about.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
@@ -12,7 +13,8 @@ use crate::pointer;
 ///
 /// # Source
 /// RFC 7493 section 4.2: a receiver ignores members it does not know.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table of parameters")]
 pub struct AddMember {
     /// The member's name.
     pub member: String,

@@ -1,5 +1,6 @@
 //! A deep member that nobody told the client about.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
@@ -13,7 +14,8 @@ use crate::pointer;
 ///
 /// # Source
 /// RFC 7493 section 4.2: a receiver ignores members it does not know.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table of parameters")]
 pub struct DeepenUnknown {
     /// The member's name.
     pub member: String,
@@ -34,11 +36,14 @@ impl Kind for DeepenUnknown {
         let Self { member, levels } = self;
         format!("{place} has one more member, `{member}`, with {levels} arrays within each other")
     }
+
+    fn check(&self) -> Result<(), DriftMiss> {
+        DriftMiss::check("levels", self.levels, MOST_LEVELS)
+    }
 }
 
 impl Shape for DeepenUnknown {
     fn apply(&self, spot: Spot<'_>) -> Result<(), DriftMiss> {
-        DriftMiss::check("levels", self.levels, MOST_LEVELS)?;
         let value = (0..self.levels).fold(Value::Null, |inner, level| match level {
             0 => Value::Array(Vec::new()),
             _ => Value::Array(vec![inner]),

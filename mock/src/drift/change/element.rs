@@ -1,5 +1,6 @@
 //! One more element, at either end.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
@@ -12,7 +13,8 @@ use crate::drift::spot::{DriftMiss, Spot};
 /// # Source
 /// RFC 7493 section 4.2: a receiver ignores what it does not know; RFC 8259 section 5: there is no
 /// requirement on how many elements an array has.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table of parameters")]
 pub struct AppendElement {
     /// The element.
     pub value: Value,
@@ -35,12 +37,14 @@ impl Shape for AppendElement {
     }
 }
 
-/// Adds an element to the array at the pointer, before the others: what was the first is the
-/// second. Breaking, since a client may go by the order.
+/// Adds an element to the array at the pointer, before the others: the first heater is another one
+/// then. Breaking, since a client may go by the order.
 ///
 /// # Source
-/// RFC 8259 section 1: an array is an ordered sequence.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+/// RFC 8259 section 1: an array is an ordered sequence. That the order is part of what host and client
+/// have agreed on is common practice.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table of parameters")]
 pub struct PrependElement {
     /// The element.
     pub value: Value,

@@ -1,5 +1,6 @@
 //! The same members in another order.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
@@ -11,7 +12,7 @@ use crate::drift::spot::{DriftMiss, Spot};
 ///
 /// # Source
 /// RFC 8259 section 1 (an object is an unordered collection) and section 4.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ReverseMembers;
 
 impl Kind for ReverseMembers {
@@ -40,7 +41,7 @@ impl Shape for ReverseMembers {
 ///
 /// # Source
 /// RFC 8259 section 1 (an object is an unordered collection) and section 4.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct SortMembers;
 
 impl Kind for SortMembers {

@@ -1,5 +1,6 @@
 //! A member in another place.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
@@ -11,8 +12,11 @@ use crate::pointer;
 /// Moves the member at the pointer to another object, after its members. Breaking.
 ///
 /// # Source
-/// RFC 6902 section 4.4 for what a move is: nothing moves into itself.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+/// Common practice: where a member stands is between host and client. RFC 8259 section 4: a member
+/// belongs to its object, and one of the same name in another object is another. RFC 6902 section
+/// 4.4: what a move is; nothing moves into itself.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table of parameters")]
 pub struct MoveMember {
     /// The new place, as a JSON Pointer; the object that gets the member is there already.
     pub to: String,
@@ -25,6 +29,15 @@ impl Kind for MoveMember {
 
     fn explain(&self, place: &str) -> String {
         format!("{place} has moved to {}", self.to)
+    }
+
+    fn check(&self) -> Result<(), DriftMiss> {
+        if pointer::is_pointer(&self.to) {
+            return Ok(());
+        }
+        Err(DriftMiss::NoPointer {
+            pointer: self.to.clone(),
+        })
     }
 }
 
@@ -57,5 +70,11 @@ impl Shape for MoveMember {
         let (to, _) = pointer::split(&to)?;
         let both = pointer::common(from, to);
         Some((both.to_owned(), ReplaceValue::old(both, before)?))
+    }
+
+    fn place<'p>(&self, pointer: &'p str) -> &'p str {
+        let parent = |pointer: &'p str| pointer::split(pointer).map_or("", |(parent, _)| parent);
+        let to = pointer::split(&self.to).map_or("", |(parent, _)| parent);
+        pointer::common(parent(pointer), to)
     }
 }

@@ -1,5 +1,6 @@
 //! A number written as a text, and the other way round.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::{Number, Value};
 
@@ -11,7 +12,7 @@ use crate::drift::spot::{DriftMiss, Spot};
 ///
 /// # Source
 /// RFC 8259 section 3: a text is another type than a number.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct NumberAsText;
 
 impl Kind for NumberAsText {
@@ -38,7 +39,7 @@ impl Shape for NumberAsText {
 ///
 /// # Source
 /// RFC 8259 section 3: a text is another type than a number.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct TextAsNumber;
 
 impl Kind for TextAsNumber {

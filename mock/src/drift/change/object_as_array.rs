@@ -1,5 +1,6 @@
 //! An object that has become an array.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{Kind, Shape};
@@ -10,7 +11,7 @@ use crate::drift::spot::{DriftMiss, Spot};
 ///
 /// # Source
 /// RFC 8259 section 3: an array is another type than an object.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ObjectAsArray;
 
 impl Kind for ObjectAsArray {

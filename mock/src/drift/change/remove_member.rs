@@ -1,5 +1,6 @@
 //! A member that is missing.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
@@ -10,9 +11,13 @@ use crate::pointer;
 
 /// Takes the member at the pointer away. Breaking.
 ///
+/// JSON does not say which members are optional; the host's documentation does. For one that is, give
+/// the drift the class compatible: a client that leaves the value out is then right.
+///
 /// # Source
-/// RFC 8259 section 4: an object has zero or more members; none has to be there.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+/// RFC 8259 section 4: an object has zero or more members; none has to be there. That an absent
+/// member says nothing of its value is common practice.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct RemoveMember;
 
 impl Kind for RemoveMember {

@@ -1,5 +1,6 @@
 //! A member under another name.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
@@ -11,8 +12,10 @@ use crate::pointer;
 /// Gives the member at the pointer another name; its place among the others stays. Breaking.
 ///
 /// # Source
-/// RFC 8259 section 4: a member is found by its name.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+/// RFC 8259 section 4: an object's members are pairs of a name and a value. That a client finds a
+/// value by the name it was told is common practice.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table of parameters")]
 pub struct RenameMember {
     /// The new name.
     pub to: String,
@@ -53,5 +56,9 @@ impl Shape for RenameMember {
     fn inverse(&self, pointer: &str, _before: &Value) -> Option<(String, Change)> {
         let (parent, to) = pointer::split(pointer)?;
         Some((pointer::join(parent, &self.to), Self { to }.into()))
+    }
+
+    fn place<'p>(&self, pointer: &'p str) -> &'p str {
+        pointer::split(pointer).map_or("", |(parent, _)| parent)
     }
 }

@@ -1,5 +1,6 @@
 //! A value that is suddenly null.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
@@ -11,7 +12,7 @@ use crate::drift::spot::{DriftMiss, Spot};
 ///
 /// # Source
 /// RFC 8259 section 3: null is a value of its own, not a number and not a text.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ReplaceByNull;
 
 impl Kind for ReplaceByNull {

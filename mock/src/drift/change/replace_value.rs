@@ -1,5 +1,6 @@
 //! A value that is another one: a new word for a state, a number in another unit.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
@@ -7,12 +8,14 @@ use super::{Change, Kind, Shape};
 use crate::drift::DriftClass;
 use crate::drift::spot::{DriftMiss, Spot};
 
-/// Puts another value in the place of the one at the pointer. Breaking.
+/// Puts another value in the place of the one at the pointer: a state word that nobody told the
+/// client about. Breaking.
 ///
 /// # Source
-/// RFC 7493 section 4.2 lets hosts add to a protocol; a word the client does not know is one of
-/// the ways (common practice).
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+/// RFC 7493 section 4.2 lets hosts add to a protocol; that a word is one of the ways, and that which
+/// words there are is between host and client, is common practice.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table of parameters")]
 pub struct ReplaceValue {
     /// The new value.
     pub value: Value,

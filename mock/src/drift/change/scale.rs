@@ -1,5 +1,6 @@
 //! A number in another unit.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::{Number, Value};
 
@@ -11,14 +12,21 @@ use crate::drift::spot::{DriftMiss, Spot};
 /// seconds, Fahrenheit for Celsius (factor 1.8, offset 32). Breaking.
 ///
 /// # Source
-/// RFC 8428 section 12.1 has the units: `%` and `/` are two, and `Cel` is not Fahrenheit.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+/// Common practice: which unit a number is in is between host and client, and nothing in JSON says
+/// it (RFC 8259 section 6 has numbers only). That a ratio is another unit than a percentage: RFC
+/// 8428 section 12.1, `/` and `%`. Fahrenheit: NIST SP 811 appendix B.8, from memory.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table of parameters")]
 pub struct Scale {
     /// What the number is multiplied by, in new units for one old unit.
     pub factor: f64,
-    /// What is added then, in new units.
-    #[serde(default)]
+    /// What is added then, in new units. Default 0.
+    #[serde(default, skip_serializing_if = "is_nothing")]
     pub offset: f64,
+}
+
+fn is_nothing(offset: &f64) -> bool {
+    matches!(offset, 0.0)
 }
 
 /// Whole numbers up to here stay whole ones.
@@ -37,6 +45,18 @@ impl Kind for Scale {
         match offset {
             0.0 => format!("{place} is {factor} times what it was"),
             _ => format!("{place} is {factor} times what it was, plus {offset}"),
+        }
+    }
+
+    fn check(&self) -> Result<(), DriftMiss> {
+        match [self.factor, self.offset]
+            .into_iter()
+            .find(|number| !number.is_finite())
+        {
+            Some(number) => Err(DriftMiss::NoNumber {
+                text: number.to_string(),
+            }),
+            None => Ok(()),
         }
     }
 }

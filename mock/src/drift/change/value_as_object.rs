@@ -1,5 +1,6 @@
 //! A value that has got an object around it.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
@@ -11,7 +12,8 @@ use crate::drift::spot::{DriftMiss, Spot};
 ///
 /// # Source
 /// RFC 8259 section 3: an object is another type than what it has in it.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table of parameters")]
 pub struct ValueAsObject {
     /// The name of the member that has the value.
     pub member: String,

@@ -90,7 +90,7 @@ impl<'a> Writer<'a> {
         self.out.push(b'[');
         for (index, element) in elements.iter().enumerate() {
             self.begin_item(index, style);
-            self.below(&index.to_string(), element, style);
+            self.element(index, element, style);
         }
         self.close(b']', elements.len(), style, mark);
     }
@@ -99,32 +99,44 @@ impl<'a> Writer<'a> {
         self.out.push(b'{');
         let mut count = 0;
         for (name, bytes) in mark.iter().flat_map(|mark| &mark.first) {
-            self.begin_member(&mut count, name, style);
+            self.begin_member(&mut count, name, &[], style);
             self.out.extend(bytes);
         }
         for (name, value) in members {
-            self.begin_member(&mut count, name, style);
-            self.below(name, value, style);
+            self.member(&mut count, name, value, style);
         }
         for (name, bytes) in mark.iter().flat_map(|mark| &mark.last) {
-            self.begin_member(&mut count, name, style);
+            self.begin_member(&mut count, name, &[], style);
             self.out.extend(bytes);
         }
         self.close(b'}', count, style, mark);
     }
 
-    fn below(&mut self, name: &str, value: &Value, style: Style) {
+    fn member(&mut self, count: &mut usize, name: &str, value: &Value, style: Style) {
         let end = self.path.len();
         self.path.push('/');
         self.path.push_str(&pointer::escape(name));
+        let in_name = self
+            .marks
+            .get(&self.path)
+            .map_or(&[][..], |mark| &mark.in_name);
+        self.begin_member(count, name, in_name, style);
         self.value(value, style.inside());
         self.path.truncate(end);
     }
 
-    fn begin_member(&mut self, count: &mut usize, name: &str, style: Style) {
+    fn element(&mut self, index: usize, value: &Value, style: Style) {
+        let end = self.path.len();
+        self.path.push('/');
+        self.path.push_str(&index.to_string());
+        self.value(value, style.inside());
+        self.path.truncate(end);
+    }
+
+    fn begin_member(&mut self, count: &mut usize, name: &str, more: &[u8], style: Style) {
         self.begin_item(*count, style);
         *count += 1;
-        self.text(name, style, &[]);
+        self.text(name, style, more);
         match style.layout {
             Layout::Tight => self.out.push(b':'),
             Layout::Indented(_) => self.out.extend(b": "),

@@ -57,3 +57,31 @@ fn spells_what_is_left_after_the_shape_has_changed() {
     drop(cut);
     assert_eq!(text(board.spell(&body)), "\u{feff}{\"a\":1e0,\"b\":[1.0]}");
 }
+
+#[test]
+fn the_form_is_that_of_all_drifts_in_force_together() {
+    let board = DriftBoard::default();
+    let names = |case| Drift::of("", FieldNames { case });
+    assert_eq!(board.form(), FormChange::default());
+    let _shape = board.raise(Drift::of("/a", ReplaceByNull));
+    let gzip = board.raise(Drift::of("", Gzip));
+    let _upper = board.raise(names(FieldCase::Upper));
+    let _elsewhere = board.raise(Drift::of("/a", Chunked));
+    let wanted = FormChange {
+        gzip: true,
+        chunked: false,
+        field_case: Some(FieldCase::Upper),
+    };
+    assert_eq!(board.form(), wanted, "a place in the body has no form");
+    drop(gzip);
+    let title = board.raise(names(FieldCase::Title));
+    let _chunked = board.raise(Drift::of("", Chunked));
+    let wanted = FormChange {
+        gzip: false,
+        chunked: true,
+        field_case: Some(FieldCase::Title),
+    };
+    assert_eq!(board.form(), wanted, "the later letter case holds");
+    drop(title);
+    assert_eq!(board.form().field_case, Some(FieldCase::Upper));
+}

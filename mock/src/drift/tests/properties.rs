@@ -108,7 +108,7 @@ fn same(one: &Value, other: &Value) -> bool {
 fn check_shape(before: &Value, drift: &Drift) -> Result<(), TestCaseError> {
     let mut body = before.clone();
     let applied = drift.apply(&mut body);
-    prop_assert!(!drift.explain().is_empty());
+    prop_assert!(drift.explain().ends_with('.'));
     if applied.is_err() {
         prop_assert_eq!(body.to_string(), before.to_string());
         prop_assert_eq!(drift.inverse(before), None);

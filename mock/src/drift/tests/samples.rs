@@ -8,7 +8,17 @@ use DriftClass::{Breaking, Compatible, Hostile};
 pub(super) fn samples() -> Vec<(Change, DriftClass)> {
     let mut samples = shapes();
     samples.extend(spellings());
+    samples.extend(forms());
     samples
+}
+
+pub(super) fn forms() -> Vec<(Change, DriftClass)> {
+    let case = FieldCase::Upper;
+    vec![
+        (Chunked.into(), Compatible),
+        (FieldNames { case }.into(), Compatible),
+        (Gzip.into(), Compatible),
+    ]
 }
 
 pub(super) fn shapes() -> Vec<(Change, DriftClass)> {
@@ -49,6 +59,14 @@ pub(super) fn shapes() -> Vec<(Change, DriftClass)> {
             .into(),
             Compatible,
         ),
+        (
+            Pad {
+                member: member(),
+                bytes: 65_537,
+            }
+            .into(),
+            Hostile,
+        ),
         (PrependElement { value: value() }.into(), Breaking),
         (RemoveMember.into(), Breaking),
         (RenameMember { to: member() }.into(), Breaking),
@@ -80,6 +98,19 @@ pub(super) fn spellings() -> Vec<(Change, DriftClass)> {
         .into(),
         Breaking,
     ));
+    samples.push((EmptyBody.into(), Breaking));
+    for (entry, member, class) in [
+        ("object-empty", None, Breaking),
+        ("object-empty", Some("extra"), Compatible),
+        ("object-name-twice", None, Hostile),
+        ("object-name-twice", Some("extra"), Hostile),
+    ] {
+        let change = Corpus {
+            entry: entry.to_owned(),
+            member: member.map(str::to_owned),
+        };
+        samples.push((change.into(), class));
+    }
     samples
 }
 
@@ -119,7 +150,6 @@ pub(super) fn same_json() -> Vec<(Change, DriftClass)> {
 /// RFC 8259 sections 2 (one value), 4 and 5 (commas), 6 (no NaN, no leading zero), 8.1 (UTF-8).
 pub(super) fn no_json() -> Vec<(Change, DriftClass)> {
     let mut samples: Vec<(Change, DriftClass)> = vec![
-        (EmptyBody.into(), Hostile),
         (InvalidUtf8.into(), Hostile),
         (NotANumber.into(), Hostile),
         (TrailingComma.into(), Hostile),
@@ -140,6 +170,12 @@ pub(super) fn no_json() -> Vec<(Change, DriftClass)> {
         let text = text.to_owned();
         (Garbage { text }.into(), Hostile)
     }));
+    for entry in ["array-trailing-comma", "utf-8-cut-of-three"] {
+        for member in [None, Some("extra".to_owned())] {
+            let entry = entry.to_owned();
+            samples.push((Corpus { entry, member }.into(), Hostile));
+        }
+    }
     samples.extend(["x", "\n{}", "]", "\u{a0}"].map(|text| {
         let text = text.to_owned();
         (TrailingText { text }.into(), Hostile)
@@ -164,8 +200,12 @@ pub(super) fn may_vary() -> Vec<(Change, DriftClass)> {
             .into(),
             Hostile,
         ),
-        (LoneSurrogate.into(), Hostile),
     ];
+    for half in [SurrogateHalf::High, SurrogateHalf::Low] {
+        for place in [SurrogatePlace::Text, SurrogatePlace::Name] {
+            samples.push((LoneSurrogate { half, place }.into(), Hostile));
+        }
+    }
     for position in [Position::First, Position::Last] {
         let change = DuplicateMember {
             member: "a".to_owned(),

@@ -13,7 +13,7 @@ fn fits(pointer: &str, change: impl Into<Change>, before: &str, after: &str, sen
     let mut body: Value = serde_json::from_str(before).unwrap();
     assert_eq!(drift.apply(&mut body), Ok(()));
     assert_eq!(body.to_string(), after);
-    assert_eq!(drift.explain(), sentence);
+    assert_eq!(drift.explain(), format!("{sentence}."));
 }
 
 /// Checks that a drift does not fit, says why, and changes nothing.
@@ -276,8 +276,8 @@ fn adds_a_deep_or_a_long_member_within_limits() {
         r#"{"pad":"xxxx"}"#,
         "the whole body has one more member, `pad`, with a text of 4 bytes",
     );
-    let too_long = "16777217 bytes are more than the 16777216 that a drift makes";
-    misses("", pad((16 << 20) + 1), "{}", too_long);
+    let too_long = "33554433 bytes are more than the 33554432 that a drift makes";
+    misses("", pad((32 << 20) + 1), "{}", too_long);
     misses("", pad(1), r#"{"pad":1}"#, "`` has a member `pad` already");
 }
 
@@ -287,17 +287,17 @@ fn an_inverse_is_what_a_person_would_do() {
     let rename = Drift::of("/a", RenameMember { to: text("c") });
     let undo = rename.inverse(&body).unwrap();
     assert_eq!(undo.name, "undo-rename-member");
-    assert_eq!(undo.explain(), "/c has another name, `a`");
+    assert_eq!(undo.explain(), "/c has another name, `a`.");
     let moved = Drift::of("/a/x", MoveMember { to: text("/a/y") });
     assert_eq!(
         moved.inverse(&body).unwrap().explain(),
-        r#"/a has the value {"x":1}"#
+        r#"/a has the value {"x":1}."#
     );
     let pad = Pad {
         member: text("p/q"),
         bytes: 1,
     };
     let undo = Drift::of("/b", pad).inverse(&body).unwrap();
-    assert_eq!(undo.explain(), "/b/p~1q is missing");
+    assert_eq!(undo.explain(), "/b/p~1q is missing.");
     assert_eq!(Drift::of("", DecimalPoint).inverse(&body), None);
 }

@@ -15,7 +15,7 @@ fn fits(pointer: &str, change: impl Into<Change>, before: &str, bytes: &[u8], se
         String::from_utf8_lossy(&spelled),
         String::from_utf8_lossy(bytes)
     );
-    assert_eq!(drift.explain(), sentence);
+    assert_eq!(drift.explain(), format!("{sentence}."));
 }
 
 #[track_caller]
@@ -122,13 +122,26 @@ fn writes_a_member_twice() {
 
 #[test]
 fn writes_what_is_no_text() {
-    fits(
-        "/0",
-        LoneSurrogate,
-        r#"["a",1]"#,
-        br#"["a\ud800",1]"#,
-        r"/0 has the lone escape \ud800 at the end of its text",
-    );
+    let lone = |half, place| LoneSurrogate { half, place };
+    for (half, escape) in [
+        (SurrogateHalf::High, "\\ud800"),
+        (SurrogateHalf::Low, "\\udc00"),
+    ] {
+        let wanted = format!(r#"["a{escape}",1]"#);
+        let sentence = format!("/0 has the lone escape {escape} at the end of its text");
+        let change = lone(half, SurrogatePlace::Text);
+        fits("/0", change, r#"["a",1]"#, wanted.as_bytes(), &sentence);
+        let wanted = format!(r#"{{"x":{{"a{escape}":1,"b":2}}}}"#);
+        let sentence = format!("/x/a has the lone escape {escape} at the end of its name");
+        let change = lone(half, SurrogatePlace::Name);
+        fits(
+            "/x/a",
+            change,
+            r#"{"x":{"a":1,"b":2}}"#,
+            wanted.as_bytes(),
+            &sentence,
+        );
+    }
     fits(
         "/0",
         InvalidUtf8,
@@ -136,7 +149,16 @@ fn writes_what_is_no_text() {
         b"[\"a\xff\",1]",
         "/0 has the byte 0xFF at the end of its text",
     );
-    misses("/0", LoneSurrogate, "[1]", "`/0` is not a text");
+    let in_text = lone(SurrogateHalf::High, SurrogatePlace::Text);
+    misses("/0", in_text, "[1]", "`/0` is not a text");
+    let in_name = lone(SurrogateHalf::High, SurrogatePlace::Name);
+    misses(
+        "/0",
+        in_name.clone(),
+        "[1]",
+        "`/0` is not a member of an object",
+    );
+    misses("", in_name, "{}", "`` is not a member of an object");
     misses("", InvalidUtf8, "[1]", "`` is not a text");
 }
 
@@ -266,4 +288,54 @@ fn writes_any_text_instead_of_a_value() {
         "the whole body is \"<p>\"",
     );
     misses("/1", garbage, "[1]", "the body has nothing at `/1`");
+}
+
+#[test]
+fn writes_a_text_of_the_corpus_in_the_place_of_a_value_or_as_one_more_member() {
+    let entry = |entry: &str, member: Option<&str>| Corpus {
+        entry: entry.to_owned(),
+        member: member.map(str::to_owned),
+    };
+    let body = r#"{"a":1,"b":[2]}"#;
+    fits(
+        "/a",
+        entry("number-leading-zero", None),
+        body,
+        br#"{"a":021,"b":[2]}"#,
+        "/a is the text `number-leading-zero` of the corpus (RFC 8259 section 6)",
+    );
+    fits(
+        "",
+        entry("utf-8-lone-continuation", None),
+        body,
+        b"\"\x80\"",
+        "the whole body is the text `utf-8-lone-continuation` of the corpus (RFC 8259 section 8.1)",
+    );
+    fits(
+        "",
+        entry("number-exponent", Some("c")),
+        body,
+        br#"{"a":1,"b":[2],"c":1e2}"#,
+        "the whole body has one more member, `c`, with the text `number-exponent` of the corpus \
+         (RFC 8259 section 6)",
+    );
+    let unknown = "the corpus has no entry `x`";
+    misses("/a", entry("x", None), body, unknown);
+    let element = "`/b/0` is not a member of an object";
+    misses("/b/0", entry("nothing", None), body, element);
+    let taken = "`` has a member `a` already";
+    misses("", entry("nothing", Some("a")), body, taken);
+    let array = "`/b` is not an object";
+    misses("/b", entry("nothing", Some("a")), body, array);
+}
+
+#[test]
+fn a_sweep_cuts_a_body_at_every_byte() {
+    let body = json!({"a": "\u{e9}"});
+    let sweep: Vec<(String, Vec<u8>)> = Truncated::sweep(&body)
+        .map(|drift| (drift.name.clone(), drift.spell(&body).unwrap()))
+        .collect();
+    let whole = "{\"a\":\"\u{e9}\"}".as_bytes();
+    let wanted = (0..whole.len()).map(|end| (format!("truncated-{end}"), whole[..end].to_vec()));
+    assert_eq!(sweep, wanted.collect::<Vec<_>>());
 }

@@ -5,12 +5,14 @@ use std::pin::pin;
 use std::sync::Arc;
 use std::time::Duration;
 
+use bytes::Bytes;
+use serde_json::Value;
 use tokio::time::MissedTickBehavior;
 use tokio_util::sync::CancellationToken;
 
-use super::link::{self, Outbox, Packed, QUEUE, Step};
+use super::link::{self, MAX_MESSAGE_BYTES, Outbox, Packed, QUEUE, Step};
 use super::{Broker, Told};
-use crate::dialect::{MqttPlan, Publication, PublicationBody, PushOn, RenderError};
+use crate::dialect::{MAX_WILL_BYTES, MqttPlan, Publication, PublicationBody, PushOn, RenderError};
 use crate::drift::DriftBoard;
 use crate::server::WireEvent;
 use crate::server::shared::Shared;
@@ -62,7 +64,7 @@ pub(super) async fn run(
 ) -> End {
     let truth = shared.printer().truth(shared.wire.clock.now());
     let will = match plan.will(&truth) {
-        Ok(will) => will.map(|will| pack(&shared.drifts, will)),
+        Ok(will) => will.map(|will| pack(&shared.drifts, will, MAX_WILL_BYTES)),
         Err(error) => return End::Lost(format!("no will can be made: {error}")),
     };
     let (outbox, line) = link::prepare(broker, plan, will);
@@ -162,7 +164,7 @@ impl Connected<'_> {
             Err(error) => return told.not_published(self.shared, &error),
         };
         for publication in publications {
-            let packed = pack(&self.shared.drifts, publication);
+            let packed = pack(&self.shared.drifts, publication, MAX_MESSAGE_BYTES);
             let same = self.shown.get(&packed.topic) == Some(&packed);
             if self.plan.on() == PushOn::Period || !same {
                 self.publish(packed, &truth);
@@ -178,7 +180,10 @@ impl Connected<'_> {
         told: &mut Told,
     ) {
         match publication {
-            Ok(Some(publication)) => self.publish(pack(&self.shared.drifts, publication), truth),
+            Ok(Some(publication)) => {
+                let packed = pack(&self.shared.drifts, publication, MAX_MESSAGE_BYTES);
+                self.publish(packed, truth);
+            }
             Ok(None) => {}
             Err(error) => told.not_published(self.shared, &error),
         }
@@ -205,15 +210,90 @@ impl Connected<'_> {
     }
 }
 
-/// Makes the bytes of a message, drifts applied.
-fn pack(drifts: &DriftBoard, mut publication: Publication) -> Packed {
-    if let PublicationBody::Json(body) = &mut publication.body {
-        drifts.apply(body);
-    }
+/// Makes the bytes of a message, drifts applied: its shape, then its spelling. With drifts that make it
+/// larger than a packet takes it stays as it is, since nothing at all could be sent of it.
+fn pack(drifts: &DriftBoard, publication: Publication, most_bytes: usize) -> Packed {
+    let body = match &publication.body {
+        PublicationBody::Json(body) => Some(drifted(drifts, body.clone())),
+        PublicationBody::Text(_) => None,
+    };
     Packed {
-        body: publication.body.to_bytes(),
+        body: body
+            .filter(|body| body.len() <= most_bytes)
+            .unwrap_or_else(|| publication.body.to_bytes()),
         topic: publication.topic,
         retain: publication.retain,
         qos: publication.qos,
+    }
+}
+
+fn drifted(drifts: &DriftBoard, mut body: Value) -> Bytes {
+    drifts.apply(&mut body);
+    let spelled = drifts.spell(&body);
+    Bytes::from(spelled.unwrap_or_else(|| body.to_string().into_bytes()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::dialect::Qos;
+    use crate::drift::{ByteOrderMark, Drift, EmptyBody, ExponentNumbers, Pad, ReplaceByNull};
+
+    fn packed(drifts: Vec<Drift>, body: PublicationBody) -> String {
+        let board = DriftBoard::default();
+        let _guards: Vec<_> = drifts.into_iter().map(|drift| board.raise(drift)).collect();
+        let publication = Publication {
+            topic: "job".to_owned(),
+            body,
+            retain: false,
+            qos: Qos::AtMostOnce,
+        };
+        let packed = pack(&board, publication, MAX_WILL_BYTES);
+        String::from_utf8(packed.body.to_vec()).unwrap()
+    }
+
+    fn json() -> PublicationBody {
+        PublicationBody::Json(serde_json::json!({"percent": 50, "name": null}))
+    }
+
+    #[test]
+    fn a_message_is_changed_in_shape_and_then_in_spelling() {
+        let whole = r#"{"percent":50,"name":null}"#;
+        let null = Drift::of("/percent", ReplaceByNull);
+        for (drifts, wanted) in [
+            (vec![], whole),
+            (vec![null.clone()], r#"{"percent":null,"name":null}"#),
+            (
+                vec![Drift::of("", ExponentNumbers)],
+                r#"{"percent":5e1,"name":null}"#,
+            ),
+            (
+                vec![Drift::of("", ByteOrderMark), null],
+                "\u{feff}{\"percent\":null,\"name\":null}",
+            ),
+            (vec![Drift::of("", EmptyBody)], ""),
+            (vec![Drift::of("/none", EmptyBody)], whole),
+        ] {
+            assert_eq!(packed(drifts, json()), wanted);
+        }
+    }
+
+    #[test]
+    fn text_is_left_alone() {
+        let text = PublicationBody::Text("50".to_owned());
+        assert_eq!(packed(vec![Drift::of("", EmptyBody)], text), "50");
+    }
+
+    #[test]
+    fn a_message_that_a_drift_makes_too_large_stays_as_it_is() {
+        let pad = |bytes| {
+            let member = "pad".to_owned();
+            packed(vec![Drift::of("", Pad { member, bytes })], json())
+        };
+        assert_eq!(
+            pad(60_000).len(),
+            60_000 + r#"{"percent":50,"name":null,"pad":""}"#.len()
+        );
+        assert_eq!(pad(66_000), r#"{"percent":50,"name":null}"#);
     }
 }

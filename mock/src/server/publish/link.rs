@@ -12,6 +12,9 @@ pub(super) const QUEUE: usize = MAX_MESSAGES + 2;
 /// The largest packet, in bytes. The largest body a dialect can render has fewer.
 const MAX_PACKET_BYTES: usize = 16 << 20;
 
+/// The largest body of a message, in bytes: a packet without the longest topic and the rest of its head.
+pub(super) const MAX_MESSAGE_BYTES: usize = MAX_PACKET_BYTES - (128 << 10);
+
 /// Is a message with its bytes.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) struct Packed {

@@ -36,21 +36,37 @@ pub(super) fn of(message: &Message, plan: &EventStreamPlan) -> Bytes {
 }
 
 /// Writes an event. Every line of the data needs its own field; the client puts LF between them.
-fn event(name: Option<&str>, id: u64, data: &[u8]) -> String {
-    let mut text = String::with_capacity(data.len() + 64);
+///
+/// Bytes that are no UTF-8 go out as they are, as from a host that is broken in this way: the standard
+/// has the stream decoded as UTF-8, and a client puts U+FFFD for them.
+fn event(name: Option<&str>, id: u64, data: &[u8]) -> Vec<u8> {
+    let mut text = Vec::with_capacity(data.len() + 64);
     if let Some(name) = name {
-        text.push_str(&format!("event: {name}\n"));
+        text.extend(format!("event: {name}\n").bytes());
     }
-    text.push_str(&format!("id: {id}\n"));
-    // The stream is UTF-8 whatever the body is.
-    let data = String::from_utf8_lossy(data).replace("\r\n", "\n");
-    for line in data.split(['\n', '\r']) {
-        text.push_str("data: ");
-        text.push_str(line);
-        text.push('\n');
+    text.extend(format!("id: {id}\n").bytes());
+    for line in lines(data) {
+        text.extend(b"data: ");
+        text.extend(line);
+        text.push(b'\n');
     }
-    text.push('\n');
+    text.push(b'\n');
     text
+}
+
+/// Gives what is between the line ends: LF, CR, or both.
+fn lines(data: &[u8]) -> impl Iterator<Item = &[u8]> {
+    let mut rest = Some(data);
+    std::iter::from_fn(move || {
+        let text = rest?;
+        let end = text.iter().position(|byte| matches!(byte, b'\n' | b'\r'));
+        let Some(end) = end else {
+            return rest.take();
+        };
+        let after = &text[end..];
+        rest = Some(after.strip_prefix(b"\r\n").unwrap_or(&after[1..]));
+        Some(&text[..end])
+    })
 }
 
 #[cfg(test)]
@@ -61,15 +77,17 @@ mod tests {
     fn every_line_of_an_event_has_its_own_data_field_whatever_ends_it() {
         assert_eq!(
             event(None, 7, b"{\n}\r\n\rx"),
-            "id: 7\ndata: {\ndata: }\ndata: \ndata: x\n\n"
+            b"id: 7\ndata: {\ndata: }\ndata: \ndata: x\n\n"
         );
+        assert_eq!(event(None, 7, b"\r"), b"id: 7\ndata: \ndata: \n\n");
+        assert_eq!(event(None, 7, b""), b"id: 7\ndata: \n\n");
     }
 
     #[test]
-    fn the_name_comes_before_the_data_and_bytes_that_are_not_utf_8_are_replaced() {
+    fn the_name_comes_before_the_data_and_bytes_that_are_not_utf_8_go_out_as_they_are() {
         assert_eq!(
             event(Some("printer"), 1, b"\xc3\xa4\xff"),
-            "event: printer\nid: 1\ndata: \u{e4}\u{fffd}\n\n"
+            b"event: printer\nid: 1\ndata: \xc3\xa4\xff\n\n"
         );
     }
 }

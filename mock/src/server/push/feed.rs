@@ -17,6 +17,11 @@ use crate::sim::{Truth, VirtualTime};
 /// a second.
 const KEPT_ENTRIES: usize = 256;
 
+/// How many bytes the bodies of a route's kept states have at most, the present one not counted.
+///
+/// Chosen: as many states as ever of bodies of 64 KiB; a drift can make bodies of many MiB.
+const KEPT_BYTES: usize = 16 << 20;
+
 /// How many routes have their states kept. A path with parameters is a route for each of their
 /// values, and those come from the client.
 const KEPT_FEEDS: usize = 64;
@@ -66,29 +71,43 @@ pub(super) struct Entry {
     pub(super) truth: Arc<Truth>,
     /// The body of the entry before it.
     before: Option<Bytes>,
-    patch: OnceLock<Bytes>,
+    /// What the body says; `None` when it is no JSON.
+    value: OnceLock<Option<Value>>,
+    patch: OnceLock<Option<Bytes>>,
     pub(super) full_event: OnceLock<Bytes>,
     pub(super) patch_event: OnceLock<Bytes>,
 }
 
 impl Entry {
-    /// Gives the merge patch from a body, if that is the one before.
-    pub(super) fn patch_from(&self, body: &Bytes) -> Option<&Bytes> {
-        let before = self.before.as_ref().filter(|before| *before == body)?;
-        Some(self.patch.get_or_init(|| patch(before, &self.body)))
+    /// Gives what the body says; `None` when it is no JSON, as a drift may make it.
+    fn value(&self) -> Option<&Value> {
+        let read = || serde_json::from_slice(&self.body).ok();
+        self.value.get_or_init(read).as_ref()
     }
-}
 
-/// Gives the merge patch from one body to another; `{}` where nothing has changed.
-pub(super) fn patch(before: &[u8], after: &[u8]) -> Bytes {
-    // The check of the dialect admits patches of JSON only; a body that is none is replaced whole.
-    let value = |body: &[u8]| serde_json::from_slice::<Value>(body).ok();
-    let (Some(before), Some(after)) = (value(before), value(after)) else {
-        return Bytes::copy_from_slice(after);
-    };
-    match merge_patch::diff(&before, &after) {
-        Some(patch) => Bytes::from(patch.to_string()),
-        None => Bytes::from_static(b"{}"),
+    /// Tells whether a patch can lead to this state and away from it.
+    pub(super) fn is_json(&self) -> bool {
+        self.value().is_some()
+    }
+
+    /// Tells whether a state is the one before this.
+    pub(super) fn follows(&self, other: &Self) -> bool {
+        self.before.as_ref() == Some(&other.body)
+    }
+
+    /// Gives the merge patch from another state to this one, `{}` where nothing has changed; `None`
+    /// when either is no JSON. From the state before it is made once for all.
+    pub(super) fn patch_from(&self, other: &Self) -> Option<Bytes> {
+        let patch = || {
+            let patch = merge_patch::diff(other.value()?, self.value()?);
+            Some(patch.map_or(Bytes::from_static(b"{}"), |patch| {
+                Bytes::from(patch.to_string())
+            }))
+        };
+        if self.follows(other) {
+            return self.patch.get_or_init(patch).clone();
+        }
+        patch()
     }
 }
 
@@ -208,12 +227,18 @@ impl Feed {
             body: body.clone(),
             truth: Arc::clone(truth),
             before: self.entries.back().map(|last| last.body.clone()),
+            value: OnceLock::new(),
             patch: OnceLock::new(),
             full_event: OnceLock::new(),
             patch_event: OnceLock::new(),
         });
         if self.entries.len() == KEPT_ENTRIES {
             self.entries.pop_front();
+        }
+        let mut bytes: usize = self.entries.iter().map(|entry| entry.body.len()).sum();
+        while bytes > KEPT_BYTES {
+            let oldest = self.entries.pop_front();
+            bytes -= oldest.map_or(bytes, |entry| entry.body.len());
         }
         self.entries.push_back(Arc::clone(&entry));
         entry

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use bytes::Bytes;
 
 use super::boot::Boot;
-use super::feed::{Entry, patch};
+use super::feed::Entry;
 use crate::dialect::{PushMessages, PushOn, PushPlan};
 use crate::sim::Truth;
 
@@ -14,7 +14,11 @@ use crate::sim::Truth;
 pub(super) struct Follower {
     on: PushOn,
     messages: PushMessages,
+    /// Whether the client can tell a whole body from a patch.
+    marks_whole: bool,
     last: Option<Arc<Entry>>,
+    /// The last state sent that was JSON.
+    readable: Option<Arc<Entry>>,
     boot: Option<Boot>,
 }
 
@@ -51,7 +55,9 @@ impl Follower {
         Self {
             on: plan.on,
             messages: plan.messages,
+            marks_whole: plan.form.marks_whole(),
             last: None,
+            readable: None,
             boot: None,
         }
     }
@@ -64,6 +70,13 @@ impl Follower {
 
     /// Takes note that the client has this state already.
     pub(super) fn resume_from(&mut self, entry: Arc<Entry>) {
+        self.remember(entry);
+    }
+
+    fn remember(&mut self, entry: Arc<Entry>) {
+        if self.messages == PushMessages::MergePatch && entry.is_json() {
+            self.readable = Some(Arc::clone(&entry));
+        }
         self.last = Some(entry);
     }
 
@@ -73,7 +86,7 @@ impl Follower {
     /// present one.
     pub(super) fn next(&mut self, entry: Arc<Entry>) -> Option<Message> {
         let message = self.message(entry)?;
-        self.last = Some(Arc::clone(message.entry()));
+        self.remember(Arc::clone(message.entry()));
         Some(message)
     }
 
@@ -86,16 +99,30 @@ impl Follower {
         if !changed && self.on == PushOn::Change {
             return None;
         }
-        Some(match (self.messages, entry.patch_from(&last.body)) {
-            (PushMessages::Full, _) => Message::Full(entry),
-            (PushMessages::MergePatch, Some(patch)) if changed => {
-                let patch = patch.clone();
-                Message::Patch(entry, patch)
-            }
-            (PushMessages::MergePatch, _) => {
-                let patch = patch(&last.body, &entry.body);
-                Message::OwnPatch(entry, patch)
-            }
+        if self.messages == PushMessages::Full {
+            return Some(Message::Full(entry));
+        }
+        let patch = self
+            .patched()
+            .and_then(|known| Some((known, entry.patch_from(known)?)));
+        Some(match patch {
+            None => Message::Full(entry),
+            Some((known, patch)) if entry.follows(known) => Message::Patch(entry, patch),
+            Some((_, patch)) => Message::OwnPatch(entry, patch),
         })
+    }
+
+    /// Gives the state that a patch begins with.
+    ///
+    /// After a state that was no JSON the client cannot have that one. A client that is told which
+    /// messages are whole is sent the next one whole. One that is not would take a whole body for a
+    /// patch, and keep what has gone from it: it is sent what has changed since the last state that it
+    /// could read.
+    fn patched(&self) -> Option<&Arc<Entry>> {
+        let last = self.last.as_ref().filter(|last| last.is_json());
+        if self.marks_whole {
+            return last;
+        }
+        last.or(self.readable.as_ref())
     }
 }

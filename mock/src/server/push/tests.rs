@@ -13,7 +13,8 @@ use crate::dialect::{
     Request, Routed,
 };
 use crate::drift::{
-    ByteOrderMark, Drift, DriftBoard, DriftClass, EmptyBody, InvalidUtf8, ReplaceByNull,
+    AddMember, ByteOrderMark, Drift, DriftBoard, DriftClass, EmptyBody, InvalidUtf8, Pad,
+    ReplaceByNull,
 };
 use crate::scenario::Scenario;
 use crate::server::printer::Printer;
@@ -67,17 +68,21 @@ fn at_s(seconds: u64) -> VirtualTime {
 }
 
 fn follower(on: PushOn, messages: PushMessages) -> Follower {
-    Follower::new(&PushPlan {
+    Follower::new(&plan(on, messages, None))
+}
+
+fn plan(on: PushOn, messages: PushMessages, patch_event: Option<&str>) -> PushPlan {
+    PushPlan {
         period: Duration::from_millis(10),
         on,
         messages,
         form: PushForm::ServerSentEvents(EventStreamPlan {
             event: None,
-            patch_event: None,
+            patch_event: patch_event.map(str::to_owned),
             keep_alive: Duration::from_secs(15),
             retry: Duration::from_secs(2),
         }),
-    })
+    }
 }
 
 fn json(bytes: &[u8]) -> Value {
@@ -171,27 +176,96 @@ fn who_lags_gets_one_patch_from_what_it_has_to_the_present() {
     assert!(slow.next(last).is_none());
 }
 
-#[test]
-fn a_drift_to_what_is_no_json_is_sent_whole_where_messages_are_patches() {
-    for drift in [
+/// Gives drifts after which a body is no JSON.
+fn breakages() -> Vec<Drift> {
+    vec![
         Drift::of("", EmptyBody),
         Drift::of("", ByteOrderMark),
         Drift::of("/printer-state", InvalidUtf8),
-    ] {
+    ]
+}
+
+#[test]
+fn what_is_no_json_and_what_follows_it_are_sent_whole_where_patches_have_a_name() {
+    for drift in breakages() {
         let mut bench = Bench::of("printing");
-        let mut follower = follower(PushOn::Change, PushMessages::MergePatch);
+        let mut follower = Follower::new(&plan(
+            PushOn::Change,
+            PushMessages::MergePatch,
+            Some("change"),
+        ));
         let first = bench.look(at_s(7200));
         follower.next(Arc::clone(&first)).unwrap();
         let guard = bench.drifts.raise(drift);
         let during = bench.look(at_s(7200));
         assert_ne!(during.body, first.body);
         let message = follower.next(Arc::clone(&during)).unwrap();
-        assert_eq!(message.payload(), &during.body);
+        assert!(matches!(&message, Message::Full(entry) if Arc::ptr_eq(entry, &during)));
         drop(guard);
-        let after = bench.look(at_s(7200));
-        let message = follower.next(after).unwrap();
-        assert_eq!(message.payload(), &first.body);
+        let message = follower.next(bench.look(at_s(7260))).unwrap();
+        assert!(matches!(message, Message::Full(_)), "{message:?}");
+        let message = follower.next(bench.look(at_s(7320))).unwrap();
+        assert!(matches!(message, Message::Patch(..)), "{message:?}");
     }
+}
+
+#[test]
+fn where_a_whole_body_looks_like_a_patch_the_last_readable_state_is_patched() {
+    for drift in breakages() {
+        let mut bench = Bench::of("printing");
+        let mut follower = follower(PushOn::Change, PushMessages::MergePatch);
+        let first = bench.look(at_s(7200));
+        let mut shown = json(follower.next(first).unwrap().payload());
+        let extra = bench.drifts.raise(Drift::of(
+            "",
+            AddMember {
+                member: "extra".to_owned(),
+                value: Value::from(1),
+            },
+        ));
+        let known = follower.next(bench.look(at_s(7200))).unwrap();
+        json_patch::merge(&mut shown, &json(known.payload()));
+        let guard = bench.drifts.raise(drift);
+        for at in [7260, 7320] {
+            let during = bench.look(at_s(at));
+            let message = follower.next(Arc::clone(&during));
+            // Of an empty body there is no other.
+            assert!(message.is_none_or(|message| *message.payload() == during.body));
+        }
+        drop((guard, extra));
+        let after = bench.look(at_s(7380));
+        let message = follower.next(Arc::clone(&after)).unwrap();
+        assert!(matches!(message, Message::OwnPatch(..)), "{message:?}");
+        json_patch::merge(&mut shown, &json(message.payload()));
+        assert_eq!(shown, json(&after.body), "a member that has gone is gone");
+    }
+}
+
+#[test]
+fn a_client_that_was_sent_nothing_readable_yet_gets_the_whole() {
+    let mut bench = Bench::of("printing");
+    let mut follower = follower(PushOn::Change, PushMessages::MergePatch);
+    let guard = bench.drifts.raise(Drift::of("", ByteOrderMark));
+    follower.next(bench.look(at_s(7200))).unwrap();
+    drop(guard);
+    let message = follower.next(bench.look(at_s(7200))).unwrap();
+    assert!(matches!(message, Message::Full(_)), "{message:?}");
+}
+
+#[test]
+fn states_of_bodies_of_20_megabytes_are_not_kept() {
+    let mut bench = Bench::of("printing");
+    let bytes = 20_000_000;
+    let member = "pad".to_owned();
+    let guard = bench.drifts.raise(Drift::of("", Pad { member, bytes }));
+    let large: Vec<u64> = (0..3).map(|s| bench.look(at_s(7200 + s)).id).collect();
+    let is_kept = |bench: &Bench, id| bench.printer.shown_since(&bench.matched, id).is_some();
+    let kept =
+        |bench: &Bench| -> Vec<bool> { large.iter().map(|id| is_kept(bench, *id)).collect() };
+    assert_eq!(kept(&bench), [false, false, true]);
+    drop(guard);
+    bench.look(at_s(7300));
+    assert_eq!(kept(&bench), [false, false, false]);
 }
 
 #[test]

@@ -1,5 +1,6 @@
 //! A member that is deeper than many parsers go.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
@@ -13,7 +14,8 @@ use crate::drift::spot::DriftMiss;
 ///
 /// # Source
 /// RFC 8259 section 9: a parser may set limits on the depth of nesting.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table of parameters")]
 pub struct Deep {
     /// The member's name.
     pub member: String,
@@ -32,11 +34,14 @@ impl Kind for Deep {
         let Self { member, levels } = self;
         format!("{place} has one more member, `{member}`, with {levels} arrays within each other")
     }
+
+    fn check(&self) -> Result<(), DriftMiss> {
+        DriftMiss::check("levels", self.levels, MOST_LEVELS)
+    }
 }
 
 impl Spelling for Deep {
     fn spell(&self, pen: &mut Pen<'_>, pointer: &str) -> Result<(), DriftMiss> {
-        DriftMiss::check("levels", self.levels, MOST_LEVELS)?;
         if pen.value(pointer)?.get(&self.member).is_some() {
             return Err(DriftMiss::Taken {
                 pointer: pointer.to_owned(),

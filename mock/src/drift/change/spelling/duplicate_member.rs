@@ -1,5 +1,6 @@
 //! A name that is there twice.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
@@ -14,7 +15,8 @@ use crate::pointer;
 /// # Source
 /// RFC 8259 section 4: with names that are not unique, what a receiver does is unpredictable. RFC
 /// 7493 section 2.3: names must not be repeated.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table of parameters")]
 pub struct DuplicateMember {
     /// The name that the object has already.
     pub member: String,
@@ -25,7 +27,7 @@ pub struct DuplicateMember {
 }
 
 /// Says where the second member of a name stands.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Position {
     /// Before all others: most parsers then keep the old value.

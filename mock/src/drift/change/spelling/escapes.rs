@@ -1,5 +1,6 @@
 //! Characters written as escapes.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::drift::DriftClass;
@@ -12,7 +13,7 @@ use crate::drift::spot::DriftMiss;
 ///
 /// # Source
 /// RFC 8259 section 7: any character may be escaped; section 8.3: names are compared unescaped.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct EscapedNames;
 
 impl Kind for EscapedNames {
@@ -36,7 +37,7 @@ impl Spelling for EscapedNames {
 ///
 /// # Source
 /// RFC 8259 section 7: any character may be escaped, one beyond U+FFFF as a pair of surrogates.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct NonAsciiEscaped;
 
 impl Kind for NonAsciiEscaped {

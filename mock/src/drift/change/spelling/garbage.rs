@@ -1,5 +1,6 @@
 //! Something else.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
@@ -17,7 +18,8 @@ use crate::drift::spot::DriftMiss;
 /// # Source
 /// RFC 8259 section 2: what a JSON text is; section 9: a parser must accept all of that, and nothing
 /// else has to mean anything to it.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table of parameters")]
 pub struct Garbage {
     /// What is written.
     pub text: String,

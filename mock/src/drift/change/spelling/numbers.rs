@@ -1,5 +1,6 @@
 //! The same numbers in another form.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::drift::DriftClass;
@@ -11,7 +12,7 @@ use crate::drift::spot::DriftMiss;
 ///
 /// # Source
 /// RFC 8259 section 6: a number may have an exponent.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ExponentNumbers;
 
 impl Kind for ExponentNumbers {
@@ -35,7 +36,7 @@ impl Spelling for ExponentNumbers {
 ///
 /// # Source
 /// RFC 8259 section 6: a number may have a fraction part; JSON has one type of number.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct DecimalPoint;
 
 impl Kind for DecimalPoint {

@@ -1,5 +1,6 @@
 //! A number that is none, or that is too much for most programs.
 
+use schemars::JsonSchema;
 use serde::de::IgnoredAny;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
@@ -13,7 +14,7 @@ use crate::drift::spot::DriftMiss;
 ///
 /// # Source
 /// RFC 8259 section 6: Infinity and NaN are not permitted.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct NotANumber;
 
 impl Kind for NotANumber {
@@ -34,14 +35,16 @@ impl Spelling for NotANumber {
     }
 }
 
-/// Writes a number of any size or precision instead of the one at the pointer. Hostile.
+/// Writes a number of any size, precision or sign instead of the one at the pointer. Hostile.
 ///
 /// # Source
-/// RFC 8259 section 6: software may set limits on range and precision; `1E400` is its example. RFC
-/// 7493 section 2.2: nothing beyond what an IEEE double holds, such as 9007199254740993.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+/// RFC 8259 section 6: software may set limits on range and precision; `1E400` is its example, and the
+/// grammar has `-0`. RFC 7493 section 2.2: nothing beyond what an IEEE double holds, such as
+/// 9007199254740993 (2^53 + 1).
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table of parameters")]
 pub struct HugeNumber {
-    /// The number: `9007199254740993`, `1e400`.
+    /// The number: `9007199254740993`, `1e400`, `-0`.
     pub text: String,
 }
 
@@ -53,20 +56,24 @@ impl Kind for HugeNumber {
     fn explain(&self, place: &str) -> String {
         format!("{place} is the number {}", self.text)
     }
+
+    fn check(&self) -> Result<(), DriftMiss> {
+        let text = &self.text;
+        // Only the grammar is looked at; whether it fits anything is the point.
+        let is_number = text.starts_with(|first: char| first == '-' || first.is_ascii_digit())
+            && text.ends_with(|last: char| last.is_ascii_digit())
+            && serde_json::from_str::<IgnoredAny>(text).is_ok();
+        if is_number {
+            return Ok(());
+        }
+        Err(DriftMiss::NoNumber { text: text.clone() })
+    }
 }
 
 impl Spelling for HugeNumber {
     fn spell(&self, pen: &mut Pen<'_>, pointer: &str) -> Result<(), DriftMiss> {
         let mark = pen.mark(pointer, "a number", Value::is_number)?;
-        let text = self.text.clone();
-        // Only the grammar is looked at; whether it fits anything is the point.
-        let is_number = text.starts_with(|first: char| first == '-' || first.is_ascii_digit())
-            && text.ends_with(|last: char| last.is_ascii_digit())
-            && serde_json::from_str::<IgnoredAny>(&text).is_ok();
-        if !is_number {
-            return Err(DriftMiss::NoNumber { text });
-        }
-        mark.instead = Some(text.into_bytes());
+        mark.instead = Some(self.text.clone().into_bytes());
         Ok(())
     }
 }

@@ -1,8 +1,10 @@
 //! Something that comes after the last thing.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
+use super::body_with;
 use crate::drift::DriftClass;
 use crate::drift::change::{Kind, Spelling};
 use crate::drift::pen::{Edit, Pen};
@@ -12,7 +14,7 @@ use crate::drift::spot::DriftMiss;
 ///
 /// # Source
 /// RFC 8259 sections 4 and 5: a comma stands between two.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct TrailingComma;
 
 impl Kind for TrailingComma {
@@ -38,7 +40,8 @@ impl Spelling for TrailingComma {
 ///
 /// # Source
 /// RFC 8259 section 2: a JSON text is one value with white space around it.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table of parameters")]
 pub struct TrailingText {
     /// What is written.
     pub text: String,
@@ -53,12 +56,16 @@ impl Kind for TrailingText {
     }
 
     fn explain(&self, place: &str) -> String {
-        format!("the body with {place} has {:?} after its end", self.text)
+        format!("{} has {:?} after its end", body_with(place), self.text)
     }
 }
 
 impl Spelling for TrailingText {
     fn spell(&self, pen: &mut Pen<'_>, pointer: &str) -> Result<(), DriftMiss> {
         pen.edit(pointer, Edit::After(self.text.clone().into_bytes()))
+    }
+
+    fn place<'p>(&self, _pointer: &'p str) -> &'p str {
+        ""
     }
 }

@@ -1,5 +1,6 @@
 //! White space between the tokens.
 
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::drift::DriftClass;
@@ -11,7 +12,8 @@ use crate::drift::spot::DriftMiss;
 ///
 /// # Source
 /// RFC 8259 section 2: white space is allowed before and after every structural character.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table of parameters")]
 pub struct Indented {
     /// How many spaces each level is indented by.
     pub spaces: u8,
@@ -42,14 +44,15 @@ impl Spelling for Indented {
 ///
 /// # Source
 /// RFC 8259 section 2: the four kinds of white space.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, expecting = "a table of parameters")]
 pub struct Spaced {
     /// The white space.
     pub blank: Blank,
 }
 
 /// Is a kind of white space.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Blank {
     /// U+0020.
