@@ -4,6 +4,7 @@ mod authority_file;
 mod check;
 mod dialect;
 mod list;
+mod open_files;
 mod plot;
 mod serve;
 mod watch;

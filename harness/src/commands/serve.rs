@@ -10,7 +10,7 @@ use coldbed_mock::server::{Broker, Clock, Host, HostOptions, Observer, Tls, Wire
 use coldbed_mock::sim::{Simulation, VirtualTime};
 use tokio::signal::unix::{Signal, SignalKind, signal};
 
-use super::{Failure, authority_file, dialect, scenario};
+use super::{Failure, authority_file, dialect, open_files, scenario};
 use crate::cli::{BrokerArgument, ServeArgs};
 use crate::exit_code::Outcome;
 
@@ -28,6 +28,7 @@ pub(super) async fn serve(args: ServeArgs) -> Result<Outcome, Failure> {
             caution(args.listen, args.tls.is_some())
         );
     }
+    open_files::raise_limit();
     let scenario = scenario(&args.scenario)?;
     let dialect = dialect(&args.dialect)?;
     let broker = broker(args.mqtt, dialect.first())?;

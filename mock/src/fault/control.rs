@@ -20,6 +20,10 @@ pub struct StreamControl {
     answering: AtomicBool,
     /// Whether the answer under way has no more bytes than those handed to the stream.
     ended: AtomicBool,
+    /// Whether bytes of an answer are going out.
+    sending: AtomicBool,
+    /// Whether the next head has begun to come in meanwhile.
+    head_waits: AtomicBool,
     /// Since when no exchange has been under way.
     idle: Since,
     pushing: AtomicBool,
@@ -55,6 +59,8 @@ impl Default for StreamControl {
             reading_body: AtomicBool::default(),
             answering: AtomicBool::default(),
             ended: AtomicBool::default(),
+            sending: AtomicBool::default(),
+            head_waits: AtomicBool::default(),
             idle: Since::now(),
             pushing: AtomicBool::default(),
             sent: AtomicU64::default(),
@@ -74,6 +80,8 @@ impl StreamControl {
         self.reading_body.store(true, Ordering::Release);
         self.answering.store(false, Ordering::Release);
         self.pushing.store(false, Ordering::Release);
+        self.sending.store(false, Ordering::Release);
+        self.head_waits.store(false, Ordering::Release);
         self.head.end();
         self.idle.end();
     }
@@ -94,6 +102,7 @@ impl StreamControl {
             self.news.store(true, Ordering::Release);
         }
         self.answering.store(true, Ordering::Release);
+        self.sending.store(true, Ordering::Release);
     }
 
     /// Changes what happens to the bytes of the answer under way, which was begun with a script.
@@ -160,6 +169,11 @@ impl StreamControl {
     }
 
     pub(super) fn bytes_came(&self) {
+        if self.sending.load(Ordering::Acquire) {
+            // Nobody reads on in a head before the answer is out, which may take the client long.
+            self.head_waits.store(true, Ordering::Release);
+            return;
+        }
         if !self.reading_body.load(Ordering::Acquire) && !self.is_pushing() {
             self.head.begin();
             self.idle.end();
@@ -168,7 +182,12 @@ impl StreamControl {
 
     pub(super) fn all_sent(&self) {
         if self.is_answering() && self.ended.load(Ordering::Acquire) {
-            self.idle.begin();
+            self.sending.store(false, Ordering::Release);
+            if self.head_waits.swap(false, Ordering::AcqRel) {
+                self.head.begin();
+            } else {
+                self.idle.begin();
+            }
         }
     }
 

@@ -9,6 +9,7 @@ use tokio::net::{TcpListener, TcpStream};
 use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 
+use super::capacity::{Capacity, Share};
 use super::connection;
 use super::limits::STOP_TIMEOUT;
 use super::network;
@@ -30,18 +31,25 @@ pub(super) struct Acceptor {
     /// Whether the listener hears nothing.
     is_deaf: bool,
     connections: TaskTracker,
+    capacity: Capacity,
     /// Cancelled to close the connections there are.
     cut: CancellationToken,
 }
 
 impl Acceptor {
-    pub(super) fn new(shared: Arc<Shared>, port: Port, listener: TcpListener) -> Self {
+    pub(super) fn new(
+        shared: Arc<Shared>,
+        port: Port,
+        listener: TcpListener,
+        capacity: Capacity,
+    ) -> Self {
         Self {
             shared,
             port,
             listener: Some(listener),
             is_deaf: false,
             connections: TaskTracker::new(),
+            capacity,
             cut: CancellationToken::new(),
         }
     }
@@ -65,8 +73,8 @@ impl Acceptor {
                 () = stop.cancelled() => break,
                 // The sender lives in the board that `shared` holds.
                 _ = changes.changed() => {}
-                accepted = accept(self.listener.as_ref()) => match accepted {
-                    Ok((stream, peer)) => self.serve(stream, peer),
+                accepted = accept(self.listener.as_ref(), &self.capacity) => match accepted {
+                    Ok((stream, peer, share)) => self.serve(stream, peer, share),
                     Err(_exhausted) => tokio::time::sleep(AFTER_FAILURE).await,
                 },
             }
@@ -95,11 +103,13 @@ impl Acceptor {
         Ok(())
     }
 
-    fn serve(&self, stream: TcpStream, peer: SocketAddr) {
+    fn serve(&self, stream: TcpStream, peer: SocketAddr, share: Share) {
         let shared = Arc::clone(&self.shared);
         let cut = self.cut.clone();
-        self.connections
-            .spawn(connection::serve(shared, stream, peer, cut));
+        self.connections.spawn(async move {
+            connection::serve(shared, stream, peer, cut).await;
+            drop(share);
+        });
     }
 
     async fn close_connections(&mut self) {
@@ -132,9 +142,15 @@ impl Drop for Ended {
     }
 }
 
-async fn accept(listener: Option<&TcpListener>) -> io::Result<(TcpStream, SocketAddr)> {
-    match listener {
-        Some(listener) => listener.accept().await,
-        None => std::future::pending().await,
-    }
+/// Accepts a connection once there may be one more.
+async fn accept(
+    listener: Option<&TcpListener>,
+    capacity: &Capacity,
+) -> io::Result<(TcpStream, SocketAddr, Share)> {
+    let Some(listener) = listener else {
+        return std::future::pending().await;
+    };
+    let share = capacity.share().await;
+    let (stream, peer) = listener.accept().await?;
+    Ok((stream, peer, share))
 }

@@ -37,6 +37,41 @@ impl Body for Chunks {
     }
 }
 
+/// The largest piece of a body whose length is told, in bytes.
+///
+/// The connection takes up a further piece only when it has sent enough of those before, so a client
+/// that does not read holds one of them and not a copy of the whole body.
+pub(super) const PIECE_BYTES: usize = 64 * 1024;
+
+/// Is a whole body whose length is told.
+#[derive(Debug)]
+pub(super) struct Pieces(pub(super) Bytes);
+
+impl Body for Pieces {
+    type Data = Bytes;
+    type Error = Infallible;
+
+    fn poll_frame(
+        self: Pin<&mut Self>,
+        _cx: &mut Context<'_>,
+    ) -> Poll<Option<Result<Frame<Bytes>, Infallible>>> {
+        let left = &mut self.get_mut().0;
+        if left.is_empty() {
+            return Poll::Ready(None);
+        }
+        let piece = left.split_to(left.len().min(PIECE_BYTES));
+        Poll::Ready(Some(Ok(Frame::data(piece))))
+    }
+
+    fn is_end_stream(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    fn size_hint(&self) -> SizeHint {
+        SizeHint::with_exact(self.0.len() as u64)
+    }
+}
+
 /// Is a body that tells when it has ended, or was given up.
 #[derive(Debug)]
 pub(super) struct Tracked<B> {

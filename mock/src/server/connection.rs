@@ -18,11 +18,13 @@ use tokio_rustls::server::TlsStream;
 use tokio_util::sync::CancellationToken;
 
 use super::exchange;
-use super::limits::{PROBE_AFTER, READ_TIMEOUT};
+use super::limits::{LINGER_TIMEOUT, MAX_HEAD_BYTES, PROBE_AFTER, READ_TIMEOUT, UNREAD_TIMEOUT};
+use super::lingering::Lingering;
 use super::network::{self, Line};
 use super::push::SessionSlot;
 use super::shared::Shared;
 use super::under_way::UnderWay;
+use super::unread::GivesUpUnread;
 use super::{ConnectionId, WireEvent};
 use crate::dialect::HeaderCase;
 use crate::fault::{Ending, FaultyStream, OverTcp, SharedTcp, StreamControl};
@@ -166,6 +168,7 @@ async fn exchanges<S>(
     S: AsyncRead + AsyncWrite + OverTcp + Unpin + Send + 'static,
 {
     let control = &connection.control;
+    let stream = Lingering::new(GivesUpUnread::new(stream, UNREAD_TIMEOUT), LINGER_TIMEOUT);
     let stream = FaultyStream::new(stream, Arc::clone(control));
     let router = Router::new()
         .fallback(exchange::handle)
@@ -183,6 +186,7 @@ async fn exchanges<S>(
         // The library's own would close idle connections too, and a client that asks once a minute
         // is to find its connection open unless a fault says otherwise.
         .header_read_timeout(None)
+        .max_buf_size(MAX_HEAD_BYTES)
         .serve_connection(TokioIo::new(stream), service)
         .with_upgrades();
     let mut http = pin!(http);

@@ -18,7 +18,7 @@ use super::date::real_date;
 use super::limits::{MAX_BODY_BYTES, READ_TIMEOUT};
 use super::push::{self, PushBody};
 use super::shared::Shared;
-use super::{ExchangeId, WireEvent, fault_answer, wire_form};
+use super::{ExchangeId, WireEvent, fault_answer, target, wire_form};
 use crate::dialect::{Answer, Dialect, HttpBehaviour, Matched, Problem, Request, Routed};
 use crate::fault::{AnswerBytes, Cut, Effects, Ending, Position, Script};
 use crate::sim::{Truth, VirtualTime};
@@ -62,6 +62,8 @@ pub(super) async fn handle(
     connection.control.request_begins();
     let (mut head, body) = request.into_parts();
     let body = read(&head.headers, body).await;
+    // What is left of it cannot be told from a next request.
+    let unread = body.is_err();
     let exchange = shared.next_exchange();
     shared.wire.tell(|virtual_time| WireEvent::RequestReceived {
         virtual_time,
@@ -97,7 +99,11 @@ pub(super) async fn handle(
                 connection: &connection,
                 exchange,
             };
-            place.send(&head, effects, ready)
+            let response = place.send(&head, effects, ready);
+            match unread {
+                true => wire_form::last_of_connection(response),
+                false => response,
+            }
         }
         None => no_answer(&connection),
     }
@@ -283,7 +289,7 @@ async fn read(headers: &HeaderMap, body: Body) -> Result<Bytes, Problem> {
         Ok(Err(error)) if error.is::<LengthLimitError>() => Err(too_large()),
         Ok(Err(_cut)) => Err(Problem::new(
             StatusCode::BAD_REQUEST,
-            "the body is incomplete",
+            "the body is incomplete or badly chunked",
         )),
         Err(_elapsed) => Err(Problem::new(
             StatusCode::REQUEST_TIMEOUT,
@@ -304,7 +310,7 @@ fn decide(
     {
         return Reply::known(&asked.host, answer);
     }
-    match host_field(dialect, asked.head) {
+    match host_field(dialect, asked.head).and_then(|()| target::check(&asked.head.uri)) {
         Ok(()) => serve(shared, dialect, asked, body),
         Err(wrong) => Reply::problem(dialect, &asked.host, &wrong),
     }

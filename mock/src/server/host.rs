@@ -7,7 +7,9 @@ use tokio::task::JoinHandle;
 
 use super::accept::Acceptor;
 use super::announce::Announcer;
+use super::capacity::Capacity;
 use super::keeper;
+use super::limits::MAX_CONNECTIONS;
 use super::publish::{Broker, Publisher};
 use super::shared::{Shared, Wire};
 use super::socket::Port;
@@ -64,7 +66,12 @@ impl Host {
             .map(|announcement| Announcer::start(&announcement, address))
             .transpose()
             .map_err(|source| StartError::Announce { source })?;
-        let acceptor = Acceptor::new(Arc::clone(&shared), port, listener);
+        let acceptor = Acceptor::new(
+            Arc::clone(&shared),
+            port,
+            listener,
+            Capacity::new(MAX_CONNECTIONS),
+        );
         tokio::spawn(keeper::run(Arc::clone(&shared)));
         let publish = |broker: Broker| Publisher::start(Arc::clone(&shared), broker);
         Ok(Self {

@@ -13,6 +13,7 @@
 mod accept;
 mod announce;
 mod body;
+mod capacity;
 mod clock;
 mod connection;
 mod date;
@@ -21,6 +22,7 @@ mod fault_answer;
 mod host;
 mod keeper;
 mod limits;
+mod lingering;
 mod network;
 mod observer;
 mod old_truth;
@@ -31,8 +33,10 @@ mod publish;
 mod push;
 mod shared;
 mod socket;
+mod target;
 mod tls;
 mod under_way;
+mod unread;
 mod wire_form;
 
 #[cfg(test)]

@@ -12,6 +12,11 @@ use crate::sim::{Command, Simulation, VirtualTime};
 /// Chosen: more than any client sends in a test, and a client cannot fill the memory.
 const MOST_NAMED: usize = 4096;
 
+/// How many bytes those answers have at most, all together, the last one not counted.
+///
+/// Chosen: a drift can make bodies of 16 MiB.
+const MOST_NAMED_BYTES: usize = 16 << 20;
+
 /// How many commands may wait for their time.
 ///
 /// Chosen likewise; the ones above take effect at once.
@@ -24,6 +29,7 @@ pub(super) struct Orders {
     waiting: BTreeMap<(VirtualTime, u64), Command>,
     arrivals: u64,
     answered: HashMap<(ShownKey, String), Answer>,
+    answered_bytes: usize,
 }
 
 impl Orders {
@@ -61,9 +67,51 @@ impl Orders {
 
     /// Remembers an answer under the name of its request.
     pub(super) fn remember(&mut self, matched: &Matched, name: String, answer: Answer) {
-        if self.answered.len() < MOST_NAMED {
+        if self.answered.len() < MOST_NAMED && self.answered_bytes <= MOST_NAMED_BYTES {
+            self.answered_bytes += name.len() + answer.body.len();
             self.answered
                 .insert((matched.key_without_body(), name), answer);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use bytes::Bytes;
+    use http::{HeaderMap, Method, StatusCode};
+
+    use super::*;
+    use crate::dialect::{Access, Dialect, Request, Routed};
+
+    #[test]
+    fn large_answers_to_named_requests_are_kept_until_they_are_too_much() {
+        let request = Request {
+            method: &Method::POST,
+            path: "/job/pause",
+            query: None,
+            headers: &HeaderMap::new(),
+            body: b"",
+        };
+        let dialect = Dialect::builtin("plain").unwrap();
+        let Routed::Command(matched) = dialect.route(&request, &Access::OPEN) else {
+            panic!("it is a command");
+        };
+        let named = |number: u32| Order {
+            command: Command::PauseJob,
+            effect_after: Duration::ZERO,
+            idempotency_key: Some(number.to_string()),
+        };
+        let answer = Answer {
+            status: StatusCode::OK,
+            headers: HeaderMap::new(),
+            body: Bytes::from(vec![b' '; MOST_NAMED_BYTES / 2]),
+        };
+        let mut orders = Orders::default();
+        for number in 0..5 {
+            orders.remember(&matched, number.to_string(), answer.clone());
+        }
+        let kept = (0..5).filter(|number| orders.answer_given(&matched, &named(*number)).is_some());
+        // The names count as well, so that two fill it.
+        assert_eq!(kept.collect::<Vec<_>>(), [0, 1]);
     }
 }

@@ -7,7 +7,7 @@ use std::time::Duration;
 use http::StatusCode;
 use http::header::{HeaderValue, SET_COOKIE};
 
-use super::limits::KEPT_BODIES;
+use super::limits::{KEPT_BODIES, KEPT_BODY_BYTES};
 use super::old_truth::OldTruths;
 use super::orders::Orders;
 use super::push::Feeds;
@@ -40,6 +40,13 @@ struct Shown {
     key: (Tick, u64, u64),
     truth: Arc<Truth>,
     answers: HashMap<ShownKey, Answer>,
+}
+
+impl Shown {
+    fn has_room(&self) -> bool {
+        let bytes = || self.answers.values().map(|answer| answer.body.len()).sum();
+        self.answers.len() < KEPT_BODIES && KEPT_BODY_BYTES >= bytes()
+    }
 }
 
 impl Printer {
@@ -102,7 +109,7 @@ impl Printer {
         // The names in a path of something missing are the client's own and without end.
         if let Some(key) = key
             && answer.status != StatusCode::NOT_FOUND
-            && self.shown.answers.len() < KEPT_BODIES
+            && self.shown.has_room()
         {
             self.shown.answers.insert(key, answer.clone());
         }
@@ -260,5 +267,43 @@ impl Printer {
             key_is_good: truth.printer.key_is_good,
             logged_in,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use http::{HeaderMap, Method};
+
+    use super::*;
+    use crate::dialect::Routed;
+    use crate::drift::{Drift, Pad};
+    use crate::scenario::Scenario;
+
+    #[test]
+    fn large_bodies_are_kept_until_they_are_too_much() {
+        let scenario = Scenario::builtin("printing").unwrap().unwrap();
+        let dialects = Arc::new(DialectFile::builtin("plain").unwrap());
+        let drifts = DriftBoard::default();
+        let member = "extra".to_owned();
+        let bytes = u32::try_from(KEPT_BODY_BYTES / 2).unwrap();
+        let _guard = drifts.raise(Drift::of("", Pad { member, bytes }));
+        let simulation = Simulation::new(Arc::new(scenario), 1);
+        let mut printer = Printer::new(simulation, Arc::clone(&dialects), drifts);
+        let at = VirtualTime::new(Duration::from_secs(7200));
+        for path in ["/printer", "/job", "/heaters/extruder", "/heaters/platform"] {
+            let request = Request {
+                method: &Method::GET,
+                path,
+                query: None,
+                headers: &HeaderMap::new(),
+                body: b"",
+            };
+            let Routed::Body(matched) = dialects.first().route(&request, &Access::OPEN) else {
+                panic!("{path} is a body");
+            };
+            let (answer, _) = printer.answer(at, &matched);
+            assert!(answer.body.len() > KEPT_BODY_BYTES / 2, "{path}");
+        }
+        assert_eq!(printer.shown.answers.len(), 2);
     }
 }

@@ -5,7 +5,7 @@ use axum::response::Response;
 use http::header::{CONNECTION, DATE};
 use http::{HeaderValue, Method, StatusCode, Version};
 
-use super::body::Chunks;
+use super::body::{Chunks, Pieces};
 use super::date::real_date;
 use crate::dialect::{Answer, HttpBehaviour, LengthForm};
 
@@ -29,13 +29,23 @@ pub(super) fn whole(
         (false, true) => answer.without_body(),
         (false, false) => answer,
     };
-    response(answer, Body::from)
+    response(answer, |body| Body::new(Pieces(body)))
 }
 
 fn response(answer: Answer, body: impl FnOnce(bytes::Bytes) -> Body) -> Response {
     let mut response = Response::new(body(answer.body));
     *response.status_mut() = answer.status;
     *response.headers_mut() = answer.headers;
+    response
+}
+
+/// Says that an answer is the last one of its connection.
+///
+/// # Source
+/// RFC 9112 section 9.6.
+pub(super) fn last_of_connection(mut response: Response) -> Response {
+    let close = HeaderValue::from_static("close");
+    response.headers_mut().insert(CONNECTION, close);
     response
 }
 

@@ -17,10 +17,10 @@ use crate::sim::{Truth, VirtualTime};
 /// a second.
 const KEPT_ENTRIES: usize = 256;
 
-/// How many bytes the bodies of a route's kept states have at most, the present one not counted.
+/// How many bytes the bodies of those states have at most, all together, the latest one not counted.
 ///
-/// Chosen: as many states as ever of bodies of 64 KiB; a drift can make bodies of many MiB.
-const KEPT_BYTES: usize = 16 << 20;
+/// Chosen: more than 256 bodies of any built-in dialect have. A drift can make bodies of 16 MiB.
+const KEPT_BYTES: usize = 4 << 20;
 
 /// How many routes have their states kept. A path with parameters is a route for each of their
 /// values, and those come from the client.
@@ -232,15 +232,55 @@ impl Feed {
             full_event: OnceLock::new(),
             patch_event: OnceLock::new(),
         });
-        if self.entries.len() == KEPT_ENTRIES {
-            self.entries.pop_front();
-        }
-        let mut bytes: usize = self.entries.iter().map(|entry| entry.body.len()).sum();
-        while bytes > KEPT_BYTES {
-            let oldest = self.entries.pop_front();
-            bytes -= oldest.map_or(bytes, |entry| entry.body.len());
-        }
         self.entries.push_back(Arc::clone(&entry));
+        self.forget();
         entry
+    }
+
+    /// Forgets the oldest states, if there are too many.
+    fn forget(&mut self) {
+        let size = |entry: &Arc<Entry>| entry.body.len();
+        let mut bytes: usize = self.entries.iter().rev().skip(1).map(size).sum();
+        while self.entries.len() > KEPT_ENTRIES || bytes > KEPT_BYTES {
+            let Some(oldest) = self.entries.pop_front() else {
+                return;
+            };
+            bytes = bytes.saturating_sub(size(&oldest));
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::Scenario;
+    use crate::sim::Simulation;
+
+    fn feed_of(bodies: usize, bytes: usize) -> Feed {
+        let scenario = Scenario::builtin("printing").unwrap().unwrap();
+        let truth = Simulation::new(Arc::new(scenario), 1).truth_at(VirtualTime::ZERO);
+        let truth = Arc::new(truth);
+        let mut feed = Feed {
+            entries: VecDeque::new(),
+            boot: Boot::of(&truth),
+            last_id: None,
+            looked: 0,
+        };
+        for number in 0..bodies {
+            let mut body = vec![b' '; bytes];
+            body[..8].copy_from_slice(&number.to_be_bytes());
+            feed.note(&body.into(), &truth);
+        }
+        feed
+    }
+
+    #[test]
+    fn states_are_kept_by_number_and_large_ones_by_their_bytes() {
+        let kept = |bodies, bytes| feed_of(bodies, bytes).entries.len();
+        assert_eq!(kept(200, 1000), 200);
+        assert_eq!(kept(300, 1000), KEPT_ENTRIES);
+        // Four of a megabyte, and the latest.
+        assert_eq!(kept(300, 1 << 20), 5);
+        assert_eq!(kept(3, 16 << 20), 1);
     }
 }

@@ -178,7 +178,21 @@ impl Reply {
     }
 }
 
+impl From<TcpStream> for Client {
+    fn from(stream: TcpStream) -> Self {
+        Self {
+            stream,
+            left: Vec::new(),
+        }
+    }
+}
+
 impl Client {
+    /// Leaves the connection to whoever closes it in an odd way.
+    pub(super) fn into_stream(self) -> TcpStream {
+        self.stream
+    }
+
     /// Writes `METHOD TARGET`, further lines as fields, and after an empty line a body.
     ///
     /// `Host` and `Content-Length` are added.
@@ -200,6 +214,11 @@ impl Client {
     /// Writes bytes.
     pub(super) async fn raw(&mut self, bytes: &[u8]) {
         self.stream.write_all(bytes).await.unwrap();
+    }
+
+    /// Writes as many of the bytes as the host takes before it closes.
+    pub(super) async fn pour(&mut self, bytes: &[u8]) -> std::io::Result<()> {
+        self.stream.write_all(bytes).await
     }
 
     /// Sends a request and reads its answer.
