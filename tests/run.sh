@@ -68,6 +68,9 @@ say "external checks: what dialects are described as, against the specification 
 
 say "external checks: the corpus of JSON texts, read by two other readers"
 python3 tests/external/json_corpus.py mock/src/drift/corpus/rfc8259.toml
+say "external checks: faults of push streams, seen by other clients"
+cargo build --quiet --locked --package coldbed-mock --example push_faults
+"$venv/bin/python" tests/external/push_faults.py target/debug/examples/push_faults
 
 say "end-to-end tests"
 # Watchers sleep most of the time: more of them at once than there are cores.

@@ -233,21 +233,38 @@ impl FaultBoard {
 
     /// Decides about an exchange.
     pub fn of_exchange(&self, occasion: &Occasion<'_>) -> Effects {
-        self.decide(occasion, Effects::default(), 0)
+        self.decide(occasion, Effects::default(), None)
     }
 
     /// Decides anew about an exchange that is under way, of which was decided when the board had had
-    /// so many changes: only what has come into force since then is added.
+    /// so many changes: what has come into force since then is added, as far as it can still happen
+    /// to an answer that has begun.
     pub fn of_exchange_under_way(
         &self,
         occasion: &Occasion<'_>,
         before: Effects,
         decided: u64,
     ) -> Effects {
-        self.decide(occasion, before, decided)
+        self.decide(occasion, before, Some(decided))
     }
 
-    fn decide(&self, occasion: &Occasion<'_>, mut effects: Effects, decided: u64) -> Effects {
+    /// Gives what is left of effects decided earlier: the parts of the faults that are in force still.
+    pub fn still(&self, before: &Effects) -> Effects {
+        let now = (self.0.now)();
+        let entries = self.raised_entries();
+        let is_in_force = |id| {
+            let mut in_force = entries.iter().filter(|entry| entry.is_in_force(now));
+            in_force.any(|entry| entry.id == id)
+        };
+        before.kept(is_in_force)
+    }
+
+    fn decide(
+        &self,
+        occasion: &Occasion<'_>,
+        mut effects: Effects,
+        decided: Option<u64>,
+    ) -> Effects {
         let mut entries = self.raised_entries();
         if entries.is_empty() {
             return effects;
@@ -255,8 +272,11 @@ impl FaultBoard {
         let now = (self.0.now)();
         for entry in &mut *entries {
             // The windows are looked at here and not when they were last noticed.
-            let is_new = entry.began.is_none_or(|began| began > decided);
-            if is_new
+            let can_happen = decided.is_none_or(|decided| {
+                entry.began.is_none_or(|began| began > decided)
+                    && entry.scoped.fault.meets_under_way()
+            });
+            if can_happen
                 && entry.is_in_force(now)
                 && effects.has_room_for(&entry.scoped.fault, occasion)
                 && entry.scoped.scope.fits(occasion)
@@ -283,13 +303,14 @@ impl FaultBoard {
         effects
     }
 
-    /// Decides about a message of a push stream.
-    pub fn of_message(&self, occasion: &Occasion<'_>) -> MessageEffects {
+    /// Decides about a message of a push stream; with whether there is an id before it that could be
+    /// repeated.
+    pub fn of_message(&self, occasion: &Occasion<'_>, has_id_before: bool) -> MessageEffects {
         let now = (self.0.now)();
         let mut effects = MessageEffects::default();
         for entry in &mut *self.raised_entries() {
             if entry.is_in_force(now)
-                && effects.has_room_for(&entry.scoped.fault)
+                && effects.has_room_for(&entry.scoped.fault, has_id_before)
                 && entry.scoped.scope.fits(occasion)
                 && entry.takes()
             {

@@ -31,6 +31,7 @@ pub struct StreamControl {
     /// How much of the body is out, plus one; 0 before the head is out or where nobody looks.
     body_sent: AtomicU64,
     reset: AtomicBool,
+    stalled: AtomicBool,
     without_notify: AtomicBool,
     news: AtomicBool,
     scripts: Mutex<Scripts>,
@@ -66,6 +67,7 @@ impl Default for StreamControl {
             sent: AtomicU64::default(),
             body_sent: AtomicU64::default(),
             reset: AtomicBool::default(),
+            stalled: AtomicBool::default(),
             without_notify: AtomicBool::default(),
             news: AtomicBool::default(),
             scripts: Mutex::default(),
@@ -158,6 +160,15 @@ impl StreamControl {
         self.reset.load(Ordering::Acquire)
     }
 
+    /// Tells whether nothing more will ever be sent, although the connection stays open.
+    pub fn is_stalled(&self) -> bool {
+        self.stalled.load(Ordering::Acquire)
+    }
+
+    pub(super) fn stalls(&self) {
+        self.stalled.store(true, Ordering::Release);
+    }
+
     /// Lets TLS end without its farewell.
     pub fn close_without_notify(&self) {
         self.without_notify.store(true, Ordering::Release);
@@ -205,7 +216,8 @@ impl StreamControl {
         self.body_sent.store(body_sent, Ordering::Release);
     }
 
-    /// Takes what has changed. A new answer's bytes are given only where the one before is done.
+    /// Takes what has changed. A new answer's bytes are given only where the one before is done, and
+    /// what has changed since it began only after them.
     pub(super) fn news(&self, is_free: bool) -> Option<News> {
         if !self.news.load(Ordering::Acquire) {
             return None;
@@ -215,7 +227,7 @@ impl StreamControl {
             Some(bytes) if is_free => Some(News::Begins(bytes)),
             Some(bytes) => {
                 scripts.coming.push_front(bytes);
-                scripts.changed.take().map(News::Changed)
+                None
             }
             None => scripts.changed.take().map(News::Changed),
         };

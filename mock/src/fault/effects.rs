@@ -26,6 +26,8 @@ pub struct Effects {
     pub script: Script,
     /// The faults that have had a part in it.
     pub met: Vec<Arc<ScopedFault>>,
+    /// The number of each of those on the board, and of what each has happened to.
+    parts: Vec<(u64, u64)>,
 }
 
 /// Is what the faults in force do to a new connection.
@@ -123,6 +125,7 @@ impl Effects {
     /// Lets a fault have its part; `nth` counts what it has happened to, from 0.
     pub(super) fn add(&mut self, id: u64, scoped: &Arc<ScopedFault>, nth: u64) {
         self.met.push(Arc::clone(scoped));
+        self.parts.push((id, nth));
         let script = &mut self.script;
         match &scoped.fault {
             Fault::KeyRevoked => self.key_revoked = true,
@@ -159,6 +162,40 @@ impl Effects {
             }
             _ => self.answer = Some((id, Arc::clone(scoped))),
         }
+    }
+
+    /// Gives what only some of the faults do, told by their numbers on the board.
+    pub(super) fn kept(&self, is_kept: impl Fn(u64) -> bool) -> Self {
+        let mut kept = Self::default();
+        for (scoped, (id, nth)) in self.met.iter().zip(&self.parts) {
+            if is_kept(*id) {
+                kept.add(*id, scoped, *nth);
+            }
+        }
+        kept
+    }
+}
+
+impl Fault {
+    /// Tells whether it can still happen to an answer that has begun when it comes into force.
+    ///
+    /// Those that say what the answer is, or that are seen in its head, are for the next request.
+    pub(super) fn meets_under_way(&self) -> bool {
+        matches!(
+            self,
+            Self::Frozen
+                | Self::OutOfOrder
+                | Self::KeyRevoked
+                | Self::TlsWithoutNotify
+                | Self::Silent
+                | Self::Reset { .. }
+                | Self::Close { .. }
+                | Self::Stall { .. }
+                | Self::NoLastChunk
+                | Self::TrailingData { .. }
+                | Self::Drip { .. }
+                | Self::Bandwidth { .. }
+        )
     }
 }
 
@@ -206,11 +243,11 @@ impl StreamEffects {
 }
 
 impl MessageEffects {
-    pub(super) fn has_room_for(&self, fault: &Fault) -> bool {
+    pub(super) fn has_room_for(&self, fault: &Fault, has_id_before: bool) -> bool {
         match fault {
-            Fault::MissedMessages => !self.missed && !self.repeated,
+            Fault::MissedMessages => !self.missed && !self.repeated && !self.repeated_id,
             Fault::RepeatedMessages => !self.missed && !self.repeated,
-            Fault::RepeatedIds => !self.missed && !self.repeated_id,
+            Fault::RepeatedIds => has_id_before && !self.missed && !self.repeated_id,
             _ => false,
         }
     }

@@ -118,6 +118,12 @@ pub enum Fault {
     /// Every second answer is older than the one before, as from two hosts behind one address.
     OutOfOrder,
     /// The key is no longer good.
+    ///
+    /// Push streams that were begun with it are ended: an event stream in order, a WebSocket with the
+    /// code 1008, an answer that waits with the dialect's refusal.
+    ///
+    /// # Source
+    /// RFC 6455 section 7.4.1.
     KeyRevoked,
     /// `Date` is wrong by so much.
     ClockSkew {
@@ -219,21 +225,39 @@ pub enum Fault {
     },
 
     /// Nothing comes on push streams any more, and they stay open.
+    ///
+    /// Comments, pings and pongs are kept back too, and of a new stream all that follows its head; only
+    /// a client's own close of a WebSocket is still answered. Afterwards a stream goes on with the
+    /// present state. What it missed does not come any more, except for who comes back with
+    /// `Last-Event-ID`. The answer to a long poll is held, beyond its time, until the fault is over or
+    /// the client leaves. To a broker nothing is published meanwhile.
     SilentStream,
     /// Push streams are ended by the host, and new ones as soon as they have begun.
+    ///
+    /// An event stream ends with its last chunk, a new one behind its reconnection time; a WebSocket is
+    /// closed with the handshake of RFC 6455 section 7.1.2. A long poll does not wait: it is answered
+    /// at once, as when its time is over. It goes before silence. The connection to a broker stays.
     StreamClosed {
         /// The code in the close frame of a WebSocket; without one it has none.
         #[serde(default, deserialize_with = "close_code")]
         #[schemars(with = "Option<u16>", range(min = 1000, max = 4999))]
         code: Option<u16>,
     },
-    /// Messages on push streams are lost.
+    /// Messages on push streams are lost, and the host does not know it: ids count on, and a merge
+    /// patch is made from the state that was lost.
+    ///
+    /// Those published to a broker are messages as well (see [`Occasion`](super::Occasion)). A long
+    /// poll has answers and no messages.
     MissedMessages,
-    /// Each message on a push stream comes twice, with the same id if it has one.
+    /// Each message on a push stream comes twice, byte for byte, with the same id if it has one.
+    ///
+    /// Those published to a broker are messages as well; a long poll has none.
     RepeatedMessages,
-    /// Messages of an event stream have the id of the one before.
+    /// Messages of an event stream have the id of the one sent before, which may have been that of the
+    /// one before it: while it lasts, all have the same. It does not happen to the first message of a
+    /// stream, nor to messages that have no ids.
     RepeatedIds,
-    /// Pings of a WebSocket's client are not answered.
+    /// Pings of a WebSocket's client are not answered. All else goes on, the host's own pings too.
     NoPong,
 }
 

@@ -97,6 +97,9 @@ impl Scope {
 }
 
 /// Is what may go wrong: one request, or one message of a stream that a request has begun.
+///
+/// For a message published to a broker the connection is 0, the method `PUBLISH` and the path a slash
+/// and the topic.
 #[derive(Debug, Clone, Copy)]
 pub struct Occasion<'a> {
     /// The number of the connection.

@@ -14,7 +14,7 @@ use tokio::time::Sleep;
 
 use super::answer_bytes::{Act, AnswerBytes};
 use super::control::{News, StreamControl};
-use super::script::Ending;
+use super::script::{Ending, Script};
 use super::shared_tcp::{SharedTcp, end_of_sending};
 
 /// Is a stream over one TCP connection, and over nothing else.
@@ -77,19 +77,36 @@ impl<S: OverTcp + AsyncRead + AsyncWrite + Unpin> FaultyStream<S> {
         let is_free =
             self.answer.as_ref().is_none_or(AnswerBytes::is_done) && self.pending.is_empty();
         match self.control.news(is_free) {
-            Some(News::Begins(answer)) => self.answer = Some(answer),
-            Some(News::Changed(script)) => {
-                if let Some(answer) = &mut self.answer {
-                    answer.set_script(script);
-                }
+            Some(News::Begins(answer)) => {
+                self.answer = Some(answer);
+                self.hear_changes();
             }
+            Some(News::Changed(script)) => self.change(script),
             None if is_free => self.answer = None,
             None => {}
         }
     }
 
+    /// Looks whether something else is to happen to the answer under way, also to those bytes of it
+    /// that wait already.
+    fn hear_changes(&mut self) {
+        if let Some(News::Changed(script)) = self.control.news(false) {
+            self.change(script);
+        }
+    }
+
+    fn change(&mut self, script: Script) {
+        if let Some(answer) = &mut self.answer {
+            if answer.pace() != script.pace {
+                self.wait = None;
+            }
+            answer.set_script(script);
+        }
+    }
+
     /// Sends what is on its way, at its pace, and ends the connection where that is to come.
     fn poll_drive(&mut self, cx: &mut Context<'_>) -> Poll<io::Result<()>> {
+        self.hear_changes();
         loop {
             if let Some(wait) = &mut self.wait {
                 ready!(wait.as_mut().poll(cx));
@@ -138,6 +155,7 @@ impl<S: OverTcp + AsyncRead + AsyncWrite + Unpin> FaultyStream<S> {
             }
             // Until the client leaves, so that no task stays for ever.
             Ending::Stall => {
+                self.control.stalls();
                 let mut scratch = [0; 256];
                 loop {
                     let mut buffer = ReadBuf::new(&mut scratch);

@@ -209,6 +209,10 @@ async fn exchanges<S>(
                 http.as_mut().graceful_shutdown();
             }
             () = shared.stop.cancelled(), if !stopping => {
+                if control.is_stalled() {
+                    // It would never come to its end.
+                    break;
+                }
                 stopping = true;
                 http.as_mut().graceful_shutdown();
             }

@@ -99,6 +99,11 @@ pub(super) async fn handle(
                 connection: &connection,
                 exchange,
             };
+            if ready.pushing {
+                connection.meet_before(&shared);
+            }
+            // Faults may have come and gone while it waited.
+            let effects = connection.effects().unwrap_or(effects);
             let response = place.send(&head, effects, ready);
             match unread {
                 true => wire_form::last_of_connection(response),

@@ -7,7 +7,7 @@ use http::{Method, Uri, request};
 use super::ExchangeId;
 use super::connection::Connection;
 use super::shared::Shared;
-use crate::fault::{Effects, Ending, Occasion, ScopedFault};
+use crate::fault::{Cut, Effects, Ending, Occasion, Pace, Position, ScopedFault, Script};
 
 /// Is the exchange that is under way, or was last.
 #[derive(Debug, Default)]
@@ -62,34 +62,54 @@ impl Connection {
     }
 
     /// Lets the faults that have come into force since then have their part in an answer without an
-    /// end, and tells how it ends at once, if it does.
+    /// end, and those that are over have it no longer; tells how it ends at once, if it does.
     pub(super) fn meet(&self, shared: &Shared) -> Option<Ending> {
         let mut slot = self.under_way.slot();
         let exchange = slot.as_mut()?;
-        let decided = shared.faults.generation();
-        let known = exchange.effects.met.len();
-        let effects = shared.faults.of_exchange_under_way(
-            &exchange.occasion(self.id.0),
-            exchange.effects.clone(),
-            exchange.decided,
-        );
-        exchange.decided = decided;
-        if effects.met.len() == known {
-            return None;
-        }
-        shared.tell_met(self.id, Some(exchange.id), &effects.met[known..]);
-        if effects.without_notify {
+        let script = self.decide_anew(shared, exchange);
+        if exchange.effects.without_notify {
             self.control.close_without_notify();
         }
-        let changed = effects.script != exchange.effects.script;
-        exchange.effects = effects;
-        if !changed {
-            return None;
-        }
-        let script = exchange.effects.script.clone();
+        let script = script?;
         let ending = self.control.ends_now(&script);
         self.control.answer_changes(script);
         ending
+    }
+
+    /// As [`Connection::meet`] for an answer of which nothing is out yet; tells whether it is cut
+    /// before its first byte, so that nothing is left to wait for.
+    pub(super) fn meet_before(&self, shared: &Shared) -> bool {
+        let mut slot = self.under_way.slot();
+        let Some(exchange) = slot.as_mut() else {
+            return false;
+        };
+        self.decide_anew(shared, exchange);
+        matches!(
+            exchange.effects.script.cut,
+            Some(Cut::At(Position::Start, _))
+        )
+    }
+
+    /// Decides anew and tells of what is new; gives the script if it has changed.
+    fn decide_anew(&self, shared: &Shared, exchange: &mut Exchange) -> Option<Script> {
+        let decided = shared.faults.generation();
+        let still = shared.faults.still(&exchange.effects);
+        let known = still.met.len();
+        let occasion = exchange.occasion(self.id.0);
+        let effects = shared
+            .faults
+            .of_exchange_under_way(&occasion, still, exchange.decided);
+        exchange.decided = decided;
+        shared.tell_met(self.id, Some(exchange.id), &effects.met[known..]);
+        let changed = effects.script != exchange.effects.script;
+        exchange.effects = effects;
+        changed.then(|| exchange.effects.script.clone())
+    }
+
+    /// Gives what the faults do to the exchange under way.
+    pub(super) fn effects(&self) -> Option<Effects> {
+        let slot = self.under_way.slot();
+        slot.as_ref().map(|exchange| exchange.effects.clone())
     }
 
     /// Gives the fault that says what the exchange under way shows, with its number on the board.
@@ -98,8 +118,29 @@ impl Connection {
         slot.as_ref()?.effects.answer.clone()
     }
 
+    /// Tells whether a fault says that the key of the exchange under way is no longer good.
+    pub(super) fn key_is_revoked(&self) -> bool {
+        let slot = self.under_way.slot();
+        slot.as_ref()
+            .is_some_and(|exchange| exchange.effects.key_revoked)
+    }
+
+    /// Tells whether a fault holds the bytes of the answer under way up, so that the client is not to
+    /// blame for what it does not get.
+    pub(super) fn is_held_up(&self) -> bool {
+        if self.control.is_stalled() {
+            // Also when the fault that has done it is over.
+            return true;
+        }
+        let slot = self.under_way.slot();
+        slot.as_ref().is_some_and(|exchange| {
+            let script = &exchange.effects.script;
+            let stalls = matches!(script.cut, Some(Cut::At(_, Ending::Stall)));
+            stalls || script.pace != Pace::default()
+        })
+    }
+
     /// Does something with the exchange under way as the faults see it.
-    #[expect(dead_code, reason = "the faults of push streams will ask with it")]
     pub(super) fn with_occasion<T>(&self, ask: impl FnOnce(&Occasion<'_>) -> T) -> Option<T> {
         let slot = self.under_way.slot();
         let exchange = slot.as_ref()?;

@@ -14,14 +14,18 @@ use super::link::{self, MAX_MESSAGE_BYTES, Outbox, Packed, QUEUE, Step};
 use super::{Broker, Told};
 use crate::dialect::{MAX_WILL_BYTES, MqttPlan, Publication, PublicationBody, PushOn, RenderError};
 use crate::drift::DriftBoard;
-use crate::server::WireEvent;
+use crate::fault::Occasion;
 use crate::server::shared::Shared;
+use crate::server::{ConnectionId, WireEvent};
 use crate::sim::Truth;
 
 /// The longest time between two looks whether the host still answers.
 ///
 /// Chosen: short beside the restart of any host.
 const PULSE: Duration = Duration::from_millis(250);
+
+/// The number that the connection to the broker has for faults: those of clients count from 1.
+const BROKER: ConnectionId = ConnectionId(0);
 
 /// Says how a connection ended.
 #[derive(Debug)]
@@ -189,12 +193,35 @@ impl Connected<'_> {
         }
     }
 
-    /// Hands a message over. When the broker is so slow that there is no room, the message is left
-    /// out: the next look sees that it is still not shown.
+    /// Hands a message over as the faults let it. When the broker is so slow that there is no room, or
+    /// a fault keeps everything silent, the message is left out: the next look sees that it is still
+    /// not shown.
     fn publish(&mut self, packed: Packed, truth: &Arc<Truth>) {
-        if self.queued >= QUEUE {
+        let faults = &self.shared.faults;
+        // Faults know requests, and a message to the broker is the request nearest to it.
+        let occasion = Occasion {
+            connection: BROKER.0,
+            answers_before: 0,
+            method: "PUBLISH",
+            path: &format!("/{}", packed.topic),
+        };
+        if self.queued >= QUEUE || faults.of_stream(&occasion).silent {
             return;
         }
+        let effects = faults.of_message(&occasion, false);
+        self.shared.tell_met(BROKER, None, &effects.met);
+        if effects.missed {
+            // The host does not know that it is lost.
+            self.shown.insert(packed.topic.clone(), packed);
+            return;
+        }
+        if effects.repeated {
+            self.hand_over(packed.clone(), truth);
+        }
+        self.hand_over(packed, truth);
+    }
+
+    fn hand_over(&mut self, packed: Packed, truth: &Arc<Truth>) {
         self.shared.wire.tell(|virtual_time| WireEvent::Published {
             virtual_time,
             topic: packed.topic.clone(),

@@ -6,8 +6,9 @@ use rumqttc::{Event, LastWill, Outgoing, Packet, v5};
 use super::broker::Broker;
 use crate::dialect::{MAX_MESSAGES, MqttPlan, MqttProtocol, Qos};
 
-/// How many messages may wait to be sent: those of one look, a birth and a good-bye.
-pub(super) const QUEUE: usize = MAX_MESSAGES + 2;
+/// How many messages may wait to be sent: those of one look, a birth and a good-bye, each of which a
+/// fault may double.
+pub(super) const QUEUE: usize = 2 * (MAX_MESSAGES + 2);
 
 /// The largest packet, in bytes. The largest body a dialect can render has fewer.
 const MAX_PACKET_BYTES: usize = 16 << 20;

@@ -6,6 +6,8 @@ use std::sync::Arc;
 use std::task::{Context, Poll};
 
 use bytes::Bytes;
+use futures_util::StreamExt as _;
+use futures_util::stream::{self, BoxStream};
 use http::HeaderMap;
 use http_body::{Body, Frame};
 use tokio::time::{Instant, Interval, Sleep};
@@ -14,9 +16,10 @@ use tokio_util::sync::WaitForCancellationFutureOwned;
 use super::Place;
 use super::event_text;
 use super::feed::{Entry, Look};
-use super::follower::Follower;
+use super::follower::{Follower, Message};
 use super::grid;
 use crate::dialect::{EventStreamPlan, PushPlan};
+use crate::fault::FaultBoard;
 use crate::sim::Truth;
 
 /// Looks at a route's body every period and sends it as its plan says.
@@ -33,6 +36,14 @@ pub(in crate::server) struct PushBody {
     looks: Interval,
     silence: Pin<Box<Sleep>>,
     stop: Pin<Box<WaitForCancellationFutureOwned>>,
+    /// Wakes when the faults change.
+    changes: BoxStream<'static, ()>,
+    /// The id sent last.
+    last_id: Option<u64>,
+    /// What is to be sent once more.
+    again: Option<(Bytes, Arc<Truth>)>,
+    /// Whether a fault has kept it silent since the last piece.
+    was_silent: bool,
 }
 
 /// Says how far a stream is.
@@ -47,7 +58,7 @@ enum Stage {
 
 /// Says why a stream ends.
 enum End {
-    /// There is nothing to show any more.
+    /// There is nothing to show any more, or not to this client, or a fault has ended it.
     Nothing,
     /// The host is not there any more.
     Away,
@@ -72,6 +83,10 @@ impl PushBody {
             silence: Box::pin(tokio::time::sleep(form.keep_alive)),
             follower: Follower::new(plan),
             stage: Stage::New(last_event_id(request)),
+            changes: changes(&place.shared.faults),
+            last_id: None,
+            again: None,
+            was_silent: false,
             place,
             plan: form,
             stop,
@@ -101,10 +116,7 @@ impl PushBody {
             }
         }
         let message = self.follower.next(entry);
-        Ok(message.map(|message| {
-            let event = event_text::of(&message, &self.plan);
-            self.send(event, &truth)
-        }))
+        Ok(message.and_then(|message| self.send_message(&message, &truth)))
     }
 
     /// Gives the state that the client has, and then those it has missed; nothing when what it has
@@ -119,20 +131,48 @@ impl PushBody {
 
     /// Gives the next of the states that the client has missed.
     fn replay(&mut self) -> Option<Bytes> {
-        let Stage::Following(missed) = &mut self.stage else {
-            return None;
-        };
-        let entry = missed.pop_front()?;
-        let truth = Arc::clone(&entry.truth);
-        let message = self.follower.next(entry)?;
-        let event = event_text::of(&message, &self.plan);
-        Some(self.send(event, &truth))
+        loop {
+            let Stage::Following(missed) = &mut self.stage else {
+                return None;
+            };
+            let entry = missed.pop_front()?;
+            let truth = Arc::clone(&entry.truth);
+            let message = self.follower.next(entry)?;
+            if let Some(event) = self.send_message(&message, &truth) {
+                return Some(event);
+            }
+        }
     }
 
-    fn send(&mut self, bytes: Bytes, truth: &Arc<Truth>) -> Bytes {
+    /// Sends a message as the faults let it; `None` when it is lost, which the host does not know.
+    fn send_message(&mut self, message: &Message, truth: &Arc<Truth>) -> Option<Bytes> {
+        let faults = self.place.faults_of_message(self.last_id.is_some());
+        if faults.missed {
+            self.begin_silence();
+            return None;
+        }
+        let event = match self.last_id.filter(|_| faults.repeated_id) {
+            Some(id) => event_text::with_id(message, &self.plan, id),
+            None => {
+                self.last_id = Some(message.entry().id);
+                event_text::of(message, &self.plan)
+            }
+        };
+        if faults.repeated {
+            self.again = Some((event.clone(), Arc::clone(truth)));
+        }
+        Some(self.send(event, truth))
+    }
+
+    /// Counts the time until a comment is due from now on.
+    fn begin_silence(&mut self) {
         self.silence
             .as_mut()
             .reset(Instant::now() + self.plan.keep_alive);
+    }
+
+    fn send(&mut self, bytes: Bytes, truth: &Arc<Truth>) -> Bytes {
+        self.begin_silence();
         self.place.tell(&bytes, truth);
         bytes
     }
@@ -144,8 +184,57 @@ impl PushBody {
         self.send(text.into(), &truth)
     }
 
+    /// Gives the next piece as the faults of streams let it.
+    fn poll_faulty(&mut self, cx: &mut Context<'_>) -> Poll<Result<Bytes, End>> {
+        while let Poll::Ready(Some(())) = self.changes.poll_next_unpin(cx) {}
+        if self.place.refusal().is_some() {
+            return Poll::Ready(Err(End::Nothing));
+        }
+        let faults = self.place.faults();
+        if faults.closed.is_some() {
+            return match self.stage {
+                Stage::New(_) => self.poll_piece(cx),
+                _ => Poll::Ready(Err(End::Nothing)),
+            };
+        }
+        if faults.silent {
+            self.was_silent = true;
+            return self.poll_silently(cx).map(Err);
+        }
+        if std::mem::take(&mut self.was_silent) {
+            self.begin_silence();
+            let is_up_to_date =
+                matches!(&self.stage, Stage::Following(missed) if missed.is_empty());
+            if is_up_to_date
+                && self.again.is_none()
+                && let Some(event) = self.look()?
+            {
+                return Poll::Ready(Ok(event));
+            }
+        }
+        self.poll_piece(cx)
+    }
+
+    /// Looks as ever and sends nothing. The states are noted for those who come back.
+    fn poll_silently(&mut self, cx: &mut Context<'_>) -> Poll<End> {
+        while self.looks.poll_tick(cx).is_ready() {
+            let has_lost = match self.place.look() {
+                Look::State { truth, .. } => self.follower.has_lost(&truth),
+                Look::Nothing { .. } => false,
+                Look::Away => true,
+            };
+            if has_lost {
+                return Poll::Ready(End::Away);
+            }
+        }
+        Poll::Pending
+    }
+
     /// Gives the next piece; waits until there is one.
     fn poll_piece(&mut self, cx: &mut Context<'_>) -> Poll<Result<Bytes, End>> {
+        if let Some((again, truth)) = self.again.take() {
+            return Poll::Ready(Ok(self.send(again, &truth)));
+        }
         if let Stage::New(last) = self.stage {
             self.stage = Stage::Greeted(last);
             let retry = event_text::retry(&self.plan);
@@ -169,6 +258,15 @@ impl PushBody {
     }
 }
 
+/// Gives the changes of a board one by one.
+fn changes(faults: &FaultBoard) -> BoxStream<'static, ()> {
+    let changed = |mut changes: tokio::sync::watch::Receiver<u64>| async {
+        changes.changed().await.ok()?;
+        Some(((), changes))
+    };
+    stream::unfold(faults.changes(), changed).boxed()
+}
+
 /// Gives the number of the event that the client had last, if it is one of ours.
 fn last_event_id(request: &HeaderMap) -> Option<u64> {
     request.get("last-event-id")?.to_str().ok()?.parse().ok()
@@ -186,7 +284,7 @@ impl Body for PushBody {
         if this.stop.as_mut().poll(cx).is_ready() {
             return Poll::Ready(None);
         }
-        Poll::Ready(match std::task::ready!(this.poll_piece(cx)) {
+        Poll::Ready(match std::task::ready!(this.poll_faulty(cx)) {
             Ok(bytes) => Some(Ok(Frame::data(bytes))),
             Err(End::Nothing) => None,
             Err(End::Away) => {

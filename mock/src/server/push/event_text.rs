@@ -35,6 +35,16 @@ pub(super) fn of(message: &Message, plan: &EventStreamPlan) -> Bytes {
     }
 }
 
+/// Gives the event of a message with the id of another.
+pub(super) fn with_id(message: &Message, plan: &EventStreamPlan, id: u64) -> Bytes {
+    let name = plan.event.as_deref();
+    let name = match message {
+        Message::Full(_) => name,
+        Message::Patch(..) | Message::OwnPatch(..) => plan.patch_event.as_deref().or(name),
+    };
+    Bytes::from(event(name, id, message.payload()))
+}
+
 /// Writes an event. Every line of the data needs its own field; the client puts LF between them.
 ///
 /// Bytes that are no UTF-8 go out as they are, as from a host that is broken in this way: the standard

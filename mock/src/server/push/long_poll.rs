@@ -1,16 +1,14 @@
 //! An answer that waits until there is news for the client.
 
-use std::sync::Arc;
-
 use bytes::Bytes;
 use http::header::IF_NONE_MATCH;
 use http::{HeaderMap, HeaderValue, Method, StatusCode, request};
 
 use super::feed::{Entry, Look};
 use super::follower::Follower;
+use super::place::Place;
 use super::{Begun, grid};
-use crate::dialect::{Answer, AtTimeout, LongPollPlan, Matched, PushPlan};
-use crate::server::shared::Shared;
+use crate::dialect::{Answer, AtTimeout, LongPollPlan, PushPlan};
 
 /// Waits until the body is another than the one the client says it has, or the time is over.
 ///
@@ -18,15 +16,18 @@ use crate::server::shared::Shared;
 /// that says nothing is answered at once, and so is HEAD. `None` when the host has gone meanwhile.
 /// When the client leaves, the connection drops this future, and nothing of it stays.
 ///
+/// Of the faults of streams, silence keeps any answer back, also beyond the time; an end of the stream
+/// is an answer as when the time is over.
+///
 /// # Source
 /// RFC 6202 section 2.1 (long polling); RFC 9110 section 13.1.2 (`If-None-Match`).
 pub(super) async fn answer(
-    shared: &Arc<Shared>,
+    place: &Place,
     head: &request::Parts,
-    matched: &Matched,
     plan: &PushPlan,
     form: &LongPollPlan,
 ) -> Option<Begun> {
+    let shared = &place.shared;
     let had = Had::by(head, form);
     let mut waits = head.method != Method::HEAD;
     // At the very moment of a look the time is over only after it.
@@ -34,11 +35,32 @@ pub(super) async fn answer(
     let epoch = shared.printer().epoch();
     let mut looks = grid::looks(epoch, plan.period);
     let mut follower = Follower::new(plan);
+    let mut changes = shared.faults.changes();
     loop {
-        let look = {
-            let now = shared.wire.clock.now();
-            shared.printer().look(now, matched, None)
+        let is_cut = place.connection.meet_before(shared);
+        if let Some((answer, truth)) = place.refusal() {
+            return Some(Begun::whole(answer, truth));
+        }
+        let look = place.look();
+        let has_lost = match &look {
+            Look::State { truth, .. } | Look::Nothing { truth, .. } => follower.has_lost(truth),
+            Look::Away => true,
         };
+        if has_lost {
+            return None;
+        }
+        let faults = place.faults();
+        let ends = is_cut || faults.closed.is_some() || shared.stop.is_cancelled();
+        if faults.silent && !ends {
+            tokio::select! {
+                _ = looks.tick() => {}
+                // The sender lives in the board that `shared` holds.
+                _ = changes.changed() => {}
+                () = shared.stop.cancelled() => {}
+            }
+            continue;
+        }
+        waits &= !ends;
         let (entry, answer, truth) = match look {
             Look::State {
                 entry,
@@ -48,9 +70,6 @@ pub(super) async fn answer(
             Look::Nothing { answer, truth } => return Some(Begun::whole(answer, truth)),
             Look::Away => return None,
         };
-        if follower.has_lost(&truth) {
-            return None;
-        }
         let news = had.is_other_than(&entry, &answer);
         if news || !waits {
             let answer = if news {
@@ -64,6 +83,7 @@ pub(super) async fn answer(
             biased;
             _ = looks.tick() => {}
             // Once more, so that what has changed since the last look is not kept from the client.
+            _ = changes.changed() => {}
             () = over.as_mut() => waits = false,
             () = shared.stop.cancelled() => waits = false,
         }

@@ -16,6 +16,7 @@ mod grid;
 mod handshake;
 mod long_poll;
 mod place;
+mod pong_filter;
 mod websocket;
 
 #[cfg(test)]
@@ -72,21 +73,16 @@ pub(super) async fn begin(
     matched: Matched,
     (answer, truth): (Answer, Arc<Truth>),
 ) -> Option<Begun> {
-    let dialect = shared.dialects.of(&matched);
+    let dialect = Arc::clone(shared.dialects.of(&matched));
     let Some(plan) = dialect.push_plan(matched.route).cloned() else {
         return Some(Begun::whole(answer, truth));
     };
+    let place = Place::new(shared, connection, exchange, head, matched);
     match plan.form.clone() {
         PushForm::ServerSentEvents(form) => {
             // To HEAD the stream is answered too, and never asked for a piece: its head has no
             // length then, like that of GET.
             let endless = head.method != Method::HEAD;
-            let place = Place {
-                shared: Arc::clone(shared),
-                connection: connection.clone(),
-                exchange,
-                matched,
-            };
             let events = Some(PushBody::new(place, &plan, form, &head.headers));
             Some(Begun {
                 answer,
@@ -96,15 +92,8 @@ pub(super) async fn begin(
             })
         }
         PushForm::WebSocket(form) => {
-            let dialect = Arc::clone(dialect);
             let answer = match handshake::accept(head, &form, answer) {
                 Ok((upgrade, answer)) => {
-                    let place = Place {
-                        shared: Arc::clone(shared),
-                        connection: connection.clone(),
-                        exchange,
-                        matched,
-                    };
                     connection
                         .session
                         .put(websocket::Session::new(place, plan, form, upgrade));
@@ -117,6 +106,6 @@ pub(super) async fn begin(
                 ..Begun::whole(answer, truth)
             })
         }
-        PushForm::LongPoll(form) => long_poll::answer(shared, head, &matched, &plan, &form).await,
+        PushForm::LongPoll(form) => long_poll::answer(&place, head, &plan, &form).await,
     }
 }

@@ -25,12 +25,14 @@ use super::Place;
 use super::feed::Look;
 use super::follower::Follower;
 use super::grid;
+use super::pong_filter::PongFilter;
 use crate::dialect::{PingPlan, PushPlan, WebSocketPlan};
 use crate::fault::Ending;
 use crate::server::limits::{CLOSE_TIMEOUT, MAX_BODY_BYTES};
 use crate::server::{FrameKind, WireEvent};
 
-type Socket = WebSocketStream<TokioIo<Upgraded>>;
+type Stream = PongFilter<TokioIo<Upgraded>, Box<dyn Fn() -> bool + Send>>;
+type Socket = WebSocketStream<Stream>;
 type Sender = SplitSink<Socket, Wire>;
 type Receiver = SplitStream<Socket>;
 
@@ -68,6 +70,8 @@ pub(in crate::server) struct Session {
 enum End {
     /// With a close frame of the host's.
     Close(CloseCode, &'static str),
+    /// With a close frame that a fault asks for, which has this code or nothing in it.
+    Fault(Option<u16>),
     /// With the client's close frame, answered.
     Closed,
     /// The client has left without a word, or nothing can be sent to it.
@@ -118,9 +122,16 @@ impl Session {
             .write_buffer_size(4 * 1024)
             .max_message_size(Some(MAX_BODY_BYTES))
             .max_frame_size(Some(MAX_BODY_BYTES));
-        let socket =
-            WebSocketStream::from_raw_socket(TokioIo::new(stream), Role::Server, Some(config))
-                .await;
+        let place = Arc::new(place);
+        let without_pongs: Box<dyn Fn() -> bool + Send> = Box::new({
+            let place = Arc::clone(&place);
+            move || {
+                let faults = place.faults();
+                faults.silent || faults.no_pong
+            }
+        });
+        let stream = PongFilter::new(TokioIo::new(stream), without_pongs);
+        let socket = WebSocketStream::from_raw_socket(stream, Role::Server, Some(config)).await;
         let (mut sender, mut receiver) = socket.split();
         let pings = Pings {
             sent: watch::Sender::new(0),
@@ -129,34 +140,54 @@ impl Session {
         let end = tokio::select! {
             biased;
             () = cut.cancelled() => End::Cut,
-            end = reset(&place) => end,
+            end = interrupted(&place) => end,
             () = place.shared.stop.cancelled() => {
                 End::Close(CloseCode::Away, "the host stops")
             }
             end = receive(&place, &mut receiver, &pings) => end,
             end = send(&place, &plan, form.pings, &mut sender, &pings) => end,
-            end = silence(form.pings, &pings) => end,
+            end = silence(&place, form.pings, &pings) => end,
         };
-        match end {
-            End::Reset => place.connection.control.reset_on_close(),
-            End::Close(code, reason) => {
-                let closing = close(&place, sender, receiver, code, reason);
-                tokio::select! {
-                    () = cut.cancelled() => {}
-                    _ = tokio::time::timeout(CLOSE_TIMEOUT, closing) => {}
-                }
-            }
-            End::Closed => {
-                // The answer is out; the host closes the connection first (section 7.1.1).
-                let _ = tokio::time::timeout(CLOSE_TIMEOUT, shut(sender, receiver)).await;
-            }
-            End::Left | End::Cut => {}
-        }
+        part(&place, end, sender, receiver, cut).await;
     }
 }
 
-/// Waits for a fault that ends the connection although nothing is on the way.
-async fn reset(place: &Place) -> End {
+/// Ends a session the way it is to end.
+async fn part(
+    place: &Place,
+    end: End,
+    sender: Sender,
+    receiver: Receiver,
+    cut: &CancellationToken,
+) {
+    let frame = match end {
+        End::Reset => return place.connection.control.reset_on_close(),
+        // Nothing more would go out.
+        _ if place.connection.control.is_stalled() => return,
+        End::Close(code, reason) => Some(CloseFrame {
+            code,
+            reason: Utf8Bytes::from_static(reason),
+        }),
+        End::Fault(code) => code.map(|code| CloseFrame {
+            code: code.into(),
+            reason: Utf8Bytes::default(),
+        }),
+        End::Closed => {
+            // The answer is out; the host closes the connection first (section 7.1.1).
+            let _ = tokio::time::timeout(CLOSE_TIMEOUT, shut(sender, receiver)).await;
+            return;
+        }
+        End::Left | End::Cut => return,
+    };
+    let closing = close(place, sender, receiver, frame);
+    tokio::select! {
+        () = cut.cancelled() => {}
+        _ = tokio::time::timeout(CLOSE_TIMEOUT, closing) => {}
+    }
+}
+
+/// Waits for a fault that ends the WebSocket although nothing is on the way.
+async fn interrupted(place: &Place) -> End {
     let mut changes = place.shared.faults.changes();
     loop {
         match place.connection.meet(&place.shared) {
@@ -164,10 +195,20 @@ async fn reset(place: &Place) -> End {
             Some(Ending::Close) => return End::Cut,
             Some(Ending::Stall) | None => {}
         }
+        if let Some(code) = place.faults().closed {
+            return End::Fault(code);
+        }
+        if place.refusal().is_some() {
+            return KEY_REVOKED;
+        }
         // The sender lives in the board that `shared` holds.
         let _ = changes.changed().await;
     }
 }
+
+/// RFC 6455 section 7.4.1: 1008 is for a message against the host's policy, and for whatever has no
+/// better code.
+const KEY_REVOKED: End = End::Close(CloseCode::Policy, "the key is no longer good");
 
 /// Reads what the client sends. Text is told to the observer and otherwise ignored; pings are
 /// answered by the library.
@@ -238,44 +279,92 @@ async fn send(
     // A client that does not read keeps a ping from going out, and so from being missed.
     let patience = ping.map_or(NEVER, |ping| ping.every + ping.pong_within);
     let mut look_now = true;
+    let mut changes = place.shared.faults.changes();
     loop {
-        let message = if std::mem::take(&mut look_now) {
-            match next(place, &mut follower) {
-                Ok(Some(message)) => message,
+        if place.faults().silent {
+            if let Err(end) = look_silently(place, &mut follower) {
+                return end;
+            }
+            tokio::select! {
+                // The sender lives in the board that `shared` holds.
+                _ = changes.changed() => {}
+                _ = looks.tick() => {}
+            }
+            look_now = true;
+            continue;
+        }
+        if std::mem::take(&mut look_now) {
+            let (message, times) = match next(place, &mut follower) {
+                Ok(Some(next)) => next,
                 Ok(None) => continue,
                 Err(end) => return end,
-            }
-        } else {
-            tokio::select! {
-                biased;
-                () = ask.as_mut() => {
-                    let number = *pings.sent.borrow() + 1;
-                    pings.sent.send_replace(number);
-                    let every = ping.map_or(NEVER, |ping| ping.every);
-                    ask.as_mut().reset(tokio::time::Instant::now() + every);
-                    let bytes = Bytes::copy_from_slice(&number.to_be_bytes());
-                    said(place, FrameKind::Ping, bytes.clone());
-                    Wire::Ping(bytes)
+            };
+            for _ in 0..times {
+                if let Err(end) = put(place, sender, message.clone(), patience).await {
+                    return end;
                 }
-                _ = looks.tick() => {
-                    look_now = true;
+            }
+            continue;
+        }
+        tokio::select! {
+            biased;
+            () = ask.as_mut() => {
+                let every = ping.map_or(NEVER, |ping| ping.every);
+                ask.as_mut().reset(tokio::time::Instant::now() + every);
+                if place.faults().silent {
                     continue;
                 }
+                let number = *pings.sent.borrow() + 1;
+                pings.sent.send_replace(number);
+                let bytes = Bytes::copy_from_slice(&number.to_be_bytes());
+                said(place, FrameKind::Ping, bytes.clone());
+                if let Err(end) = put(place, sender, Wire::Ping(bytes), patience).await {
+                    return end;
+                }
             }
-        };
-        match tokio::time::timeout(patience, sender.send(message)).await {
-            Ok(Ok(())) => {}
-            Ok(Err(_lost)) => return End::Left,
-            Err(_elapsed) => return End::Left,
+            _ = looks.tick() => look_now = true,
         }
+    }
+}
+
+/// Puts a message out. A client that takes longer than `patience` to let it pass is given up, unless
+/// a fault holds it up.
+async fn put(
+    place: &Place,
+    sender: &mut Sender,
+    message: Wire,
+    patience: Duration,
+) -> Result<(), End> {
+    let mut sending = std::pin::pin!(sender.send(message));
+    loop {
+        match tokio::time::timeout(patience, sending.as_mut()).await {
+            Ok(sent) => return sent.map_err(|_lost| End::Left),
+            Err(_elapsed) if place.connection.is_held_up() => {}
+            Err(_elapsed) => return Err(End::Left),
+        }
+    }
+}
+
+/// Looks as ever and sends nothing. The state is noted for those who ask elsewhere.
+fn look_silently(place: &Place, follower: &mut Follower) -> Result<(), End> {
+    if place.refusal().is_some() {
+        return Err(KEY_REVOKED);
+    }
+    match place.look() {
+        Look::State { truth, .. } if !follower.has_lost(&truth) => Ok(()),
+        Look::Nothing { .. } => Ok(()),
+        Look::State { .. } | Look::Away => Err(End::Reset),
     }
 }
 
 /// A span that does not end while anybody waits: a year, which every timer can hold.
 const NEVER: Duration = Duration::from_secs(365 * 24 * 3600);
 
-/// Gives what to send after a look, if there is something.
-fn next(place: &Place, follower: &mut Follower) -> Result<Option<Wire>, End> {
+/// Gives what to send after a look and how often, if there is something.
+fn next(place: &Place, follower: &mut Follower) -> Result<Option<(Wire, usize)>, End> {
+    if place.refusal().is_some() {
+        return Err(KEY_REVOKED);
+    }
     let (entry, truth) = match place.look() {
         Look::State { entry, truth, .. } => (entry, truth),
         Look::Nothing { answer, .. } if answer.status.is_server_error() => {
@@ -290,18 +379,28 @@ fn next(place: &Place, follower: &mut Follower) -> Result<Option<Wire>, End> {
     if follower.has_lost(&truth) {
         return Err(End::Reset);
     }
-    Ok(follower.next(entry).map(|message| {
-        let payload = message.payload().clone();
+    let Some(message) = follower.next(entry) else {
+        return Ok(None);
+    };
+    let faults = place.faults_of_message(false);
+    if faults.missed {
+        // The host does not know that it is lost.
+        return Ok(None);
+    }
+    let times = 1 + usize::from(faults.repeated);
+    let payload = message.payload().clone();
+    for _ in 0..times {
         place.tell(&payload, &truth);
-        match Utf8Bytes::try_from(payload.clone()) {
-            Ok(text) => Wire::Text(text),
-            Err(_) => Wire::Binary(payload),
-        }
-    }))
+    }
+    let message = match Utf8Bytes::try_from(payload.clone()) {
+        Ok(text) => Wire::Text(text),
+        Err(_) => Wire::Binary(payload),
+    };
+    Ok(Some((message, times)))
 }
 
 /// Waits until a pong is overdue.
-async fn silence(ping: Option<PingPlan>, pings: &Pings) -> End {
+async fn silence(place: &Place, ping: Option<PingPlan>, pings: &Pings) -> End {
     let Some(ping) = ping else {
         return std::future::pending().await;
     };
@@ -312,7 +411,10 @@ async fn silence(ping: Option<PingPlan>, pings: &Pings) -> End {
         let _ = sent.changed().await;
         let number = *sent.borrow_and_update();
         let pong = answered.wait_for(|last| *last >= number);
-        if tokio::time::timeout(ping.pong_within, pong).await.is_err() {
+        let is_overdue = tokio::time::timeout(ping.pong_within, pong).await.is_err();
+        // The client may not have the ping, or is to hear nothing of it.
+        let is_excused = || place.connection.is_held_up() || place.faults().silent;
+        if is_overdue && !is_excused() {
             // A ping must be answered (section 5.5.2).
             return End::Close(CloseCode::Protocol, "the pong did not come");
         }
@@ -320,19 +422,10 @@ async fn silence(ping: Option<PingPlan>, pings: &Pings) -> End {
 }
 
 /// Closes: the close frame, then the client's, if it comes, then the connection.
-async fn close(
-    place: &Place,
-    mut sender: Sender,
-    receiver: Receiver,
-    code: CloseCode,
-    reason: &'static str,
-) {
-    let frame = CloseFrame {
-        code,
-        reason: Utf8Bytes::from_static(reason),
-    };
-    said(place, FrameKind::Close, close_bytes(&frame));
-    if sender.send(Wire::Close(Some(frame))).await.is_ok() {
+async fn close(place: &Place, mut sender: Sender, receiver: Receiver, frame: Option<CloseFrame>) {
+    let bytes = frame.as_ref().map_or_else(Bytes::new, close_bytes);
+    said(place, FrameKind::Close, bytes);
+    if sender.send(Wire::Close(frame)).await.is_ok() {
         shut(sender, receiver).await;
     }
 }

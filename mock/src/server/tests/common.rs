@@ -281,6 +281,24 @@ impl Client {
         self.stream.local_addr().unwrap()
     }
 
+    /// Reads so many bytes.
+    pub(super) async fn take(&mut self, count: usize) -> Vec<u8> {
+        while self.left.len() < count {
+            let read = self.stream.read_buf(&mut self.left);
+            assert_ne!(read.await.unwrap(), 0, "ended too early");
+        }
+        self.left.drain(..count).collect()
+    }
+
+    /// Sees that nothing comes for so long, and that the connection stays. For a runtime whose clock is
+    /// paused.
+    pub(super) async fn is_quiet(&mut self, span: Duration) -> bool {
+        self.left.is_empty()
+            && tokio::time::timeout(span, self.stream.read_buf(&mut self.left))
+                .await
+                .is_err()
+    }
+
     /// Reads to the end: what was left, and how it ended.
     pub(super) async fn rest(&mut self) -> (Vec<u8>, std::io::Result<()>) {
         loop {

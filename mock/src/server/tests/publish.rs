@@ -38,16 +38,16 @@ qos = 0
 "#;
 
 /// Is a broker that takes clients in one after the other.
-struct Scripted(TcpListener);
+pub(super) struct Scripted(TcpListener);
 
 /// Is a client of it.
-struct Taken {
+pub(super) struct Taken {
     stream: TcpStream,
     left: BytesMut,
 }
 
 impl Scripted {
-    async fn start() -> Self {
+    pub(super) async fn start() -> Self {
         Self(TcpListener::bind("127.0.0.1:0").await.unwrap())
     }
 
@@ -56,7 +56,7 @@ impl Scripted {
         Broker::parse(&format!("mqtt://{login}127.0.0.1:{port}")).unwrap()
     }
 
-    async fn host(&self, change: impl Fn(&str) -> String) -> Bench {
+    pub(super) async fn host(&self, change: impl Fn(&str) -> String) -> Bench {
         let dialect = DialectFile::parse("bench.toml", &change(DIALECT)).unwrap();
         Bench::with(|options| {
             options.dialect = Arc::new(dialect);
@@ -67,7 +67,7 @@ impl Scripted {
     }
 
     /// Waits for a client, and answers it with a code.
-    async fn take(&self, code: ConnectReturnCode) -> (Taken, Packet) {
+    pub(super) async fn take(&self, code: ConnectReturnCode) -> (Taken, Packet) {
         let (stream, _) = tokio::time::timeout(PATIENCE, self.0.accept())
             .await
             .expect("nobody comes")
@@ -88,7 +88,7 @@ impl Taken {
     }
 
     /// Reads a packet; `None` at the end.
-    async fn packet(&mut self) -> Option<Packet> {
+    pub(super) async fn packet(&mut self) -> Option<Packet> {
         loop {
             if let Ok(packet) = Packet::read(&mut self.left, 100_000) {
                 return Some(packet);
@@ -102,7 +102,7 @@ impl Taken {
     }
 
     /// Reads a message and acknowledges it.
-    async fn message(&mut self) -> String {
+    pub(super) async fn message(&mut self) -> String {
         match self.packet().await {
             Some(Packet::Publish(message)) => {
                 if message.pkid != 0 {

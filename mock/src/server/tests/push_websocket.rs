@@ -38,7 +38,7 @@ pub(super) async fn text(socket: &mut Socket) -> String {
 }
 
 /// Gives the request that opens a WebSocket, with the key of the standard's example.
-fn opening(fields: &str) -> String {
+pub(super) fn opening(fields: &str) -> String {
     format!(
         "GET /printer/events\nConnection: keep-alive, Upgrade\nUpgrade: WebSocket\n\
          Sec-WebSocket-Version: 13\nSec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ=={fields}"
