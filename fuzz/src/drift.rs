@@ -1,6 +1,6 @@
 //! A drift and a body.
 
-use coldbed_mock::drift::{Change, Drift, DriftClass};
+use coldbed_mock::drift::{Change, Drift, DriftClass, corpus};
 use serde_json::Value;
 
 /// The longest text that a drift is let write, in bytes: what is longer is no other and slow.
@@ -115,19 +115,42 @@ pub fn seeds() -> Vec<Vec<u8>> {
     let given = serde_json::json!({
         "member": "extra", "value": [1], "levels": 3, "to": "/extra", "bytes": 5, "factor": 1.8,
         "offset": 32.0, "position": "first", "text": "1e999", "spaces": 2, "blank": "tab",
+        "case": "upper", "entry": corpus()[0].id, "half": "low",
     });
     let drifts = Change::names().into_iter().flat_map(|name| {
-        // Kinds without settings are written with null, the others take from all settings what they
-        // have.
-        [Value::Null, given.clone()].map(|settings| {
-            let change = serde_json::json!({ name.as_str(): settings });
-            serde_json::json!({
-                "name": name, "pointer": place(&name), "change": change, "class": "breaking",
-            })
-        })
+        let bare = drift_of(&name, place(&name), Value::Null);
+        [bare, fitted(&name, place(&name), &given)]
     });
     drifts
         .filter(|drift| serde_json::from_value::<Drift>(drift.clone()).is_ok())
         .map(|drift| format!("{drift}\n{BODY}").into_bytes())
         .collect()
+}
+
+fn drift_of(name: &str, pointer: &str, settings: Value) -> Value {
+    let change = match settings {
+        Value::Null => Value::from(name),
+        settings => serde_json::json!({ name: settings }),
+    };
+    serde_json::json!({
+        "name": name, "pointer": pointer, "change": change, "class": "breaking",
+    })
+}
+
+/// Gives a drift with those of all settings that its kind has: it refuses the others by name.
+fn fitted(name: &str, pointer: &str, given: &Value) -> Value {
+    let mut settings = given.clone();
+    loop {
+        let drift = drift_of(name, pointer, settings.clone());
+        let refused = serde_json::from_value::<Drift>(drift.clone()).err();
+        let unknown = refused.and_then(|error| {
+            let told = error.to_string();
+            let after = told.split_once("unknown field `")?.1;
+            Some(after.split_once('`')?.0.to_owned())
+        });
+        let removed = unknown.and_then(|name| settings.as_object_mut()?.remove(&name));
+        if removed.is_none() {
+            return drift;
+        }
+    }
 }

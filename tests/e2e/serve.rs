@@ -1,4 +1,4 @@
-use std::io::{ErrorKind, Read, Write};
+use std::io::ErrorKind;
 use std::net::TcpStream;
 use std::os::unix::process::ExitStatusExt;
 use std::time::{Duration, Instant};
@@ -82,14 +82,8 @@ fn a_host_that_restarts_answers_nobody_and_counts_its_up_time_anew() {
     // The first restart is at 20 min and lasts 40 s.
     let host = |from: &str| Served::start(&["host-restart", "--rate", "0", "--from", from]);
     let away = host("20m10s");
-    let mut stream = TcpStream::connect(&away.address).unwrap();
-    stream
-        .write_all(b"GET /printer HTTP/1.1\r\nHost: x\r\n\r\n")
-        .unwrap();
-    let mut answer = Vec::new();
-    let end = stream.read_to_end(&mut answer);
-    assert_eq!(end.unwrap_err().kind(), ErrorKind::ConnectionReset);
-    assert!(answer.is_empty());
+    let refused = TcpStream::connect(&away.address).unwrap_err();
+    assert_eq!(refused.kind(), ErrorKind::ConnectionRefused);
     assert_eq!(host("21m").get("/printer")["printer-up-time"], 20);
 }
 

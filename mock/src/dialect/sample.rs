@@ -222,6 +222,7 @@ fn sample(name: &str, phase: Phase, printer: PrinterState, job: Option<JobState>
         heaters,
         safe_to_touch: false,
         job: job.map(|state| job_truth(phase, state)),
+        in_force: Vec::new(),
     };
     Sample {
         name: name.to_owned(),

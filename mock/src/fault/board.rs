@@ -7,6 +7,7 @@ use std::time::Duration;
 use tokio::sync::watch;
 
 use super::effects::{ConnectionEffects, Effects, MessageEffects, StreamEffects};
+use super::severed::Severed;
 use super::{Fault, Occasion, ScopedFault, Unit};
 use crate::sim::VirtualTime;
 
@@ -28,6 +29,8 @@ pub enum Network {
     Unreachable,
     /// The connection is dead and its client is not told.
     HalfOpen,
+    /// The connection has died, and the host that is there again knows nothing of it.
+    Lost,
 }
 
 /// Is a fault on a board.
@@ -54,6 +57,7 @@ pub struct FaultBoard(Arc<Inner>);
 
 struct Inner {
     raised: Mutex<Vec<Entry>>,
+    severed: Mutex<Severed>,
     hook: Hook,
     now: Now,
     /// Counts the changes of the board.
@@ -67,6 +71,9 @@ struct Entry {
     id: u64,
     scoped: Arc<ScopedFault>,
     since: VirtualTime,
+    /// Whether anybody is told of it. What the printer does by itself, such as a restart, is carried
+    /// out like a fault and is none.
+    is_told: bool,
     /// The generation with which it came into force; `None` before its window.
     began: Option<u64>,
     /// How many were in scope so far.
@@ -118,6 +125,7 @@ impl FaultBoard {
     ) -> Self {
         Self(Arc::new(Inner {
             raised: Mutex::default(),
+            severed: Mutex::default(),
             hook: Box::new(hook),
             now: Box::new(now),
             generation: watch::Sender::new(0),
@@ -131,20 +139,40 @@ impl FaultBoard {
     /// [`FaultBoard::settled`] has come back.
     #[must_use = "the fault is taken back when the guard is dropped"]
     pub fn raise(&self, fault: impl Into<ScopedFault>) -> FaultGuard {
-        let scoped = Arc::new(fault.into());
+        let now = (self.0.now)();
+        self.enter(Arc::new(fault.into()), now, true)
+    }
+
+    /// As [`FaultBoard::raise`], of a fault that began at a moment that may have passed.
+    pub(crate) fn raise_since(&self, since: VirtualTime, scoped: Arc<ScopedFault>) -> FaultGuard {
+        self.enter(scoped, since, true)
+    }
+
+    /// As [`FaultBoard::raise`], without telling anybody: something that is carried out like a fault.
+    pub(crate) fn raise_untold(&self, fault: Fault) -> FaultGuard {
+        let now = (self.0.now)();
+        self.enter(Arc::new(fault.into()), now, false)
+    }
+
+    fn enter(&self, scoped: Arc<ScopedFault>, since: VirtualTime, is_told: bool) -> FaultGuard {
         let mut raised = self.raised_entries();
-        (self.0.hook)(FaultChange::Raised(Arc::clone(&scoped)));
-        let since = (self.0.now)();
+        if is_told {
+            (self.0.hook)(FaultChange::Raised(Arc::clone(&scoped)));
+        }
         let id = self.count();
         let mut entry = Entry {
             id,
             scoped,
             since,
+            is_told,
             began: None,
             seen: 0,
             happened: 0,
         };
-        entry.began = entry.is_in_force(since).then_some(id);
+        if entry.is_in_force((self.0.now)().max(since)) {
+            entry.began = Some(id);
+            self.begins(&entry, id);
+        }
         raised.push(entry);
         FaultGuard {
             board: self.clone(),
@@ -152,11 +180,23 @@ impl FaultBoard {
         }
     }
 
+    /// Notes which connections do not live through a fault that comes into force.
+    fn begins(&self, entry: &Entry, generation: u64) {
+        match entry.scoped.fault {
+            Fault::Refuse => self.severed().close(generation),
+            Fault::HalfOpen => self
+                .severed()
+                .kill(generation, entry.scoped.scope.connection),
+            _ => {}
+        }
+    }
+
     /// Gives the faults that are raised, first raised first.
     pub fn raised(&self) -> Vec<RaisedFault> {
         let now = (self.0.now)();
         let entries = self.raised_entries();
-        let raised = entries.iter().map(|entry| RaisedFault {
+        let told = entries.iter().filter(|entry| entry.is_told);
+        let raised = told.map(|entry| RaisedFault {
             id: entry.id,
             fault: Arc::clone(&entry.scoped),
             since: entry.since,
@@ -207,7 +247,21 @@ impl FaultBoard {
                 && on(connection, entry);
             meets.then_some(Network::HalfOpen)
         });
-        dead.unwrap_or(Network::Up)
+        match dead {
+            Some(dead) => dead,
+            None if self.severed().is_dead(connection, opened) => Network::Lost,
+            None => Network::Up,
+        }
+    }
+
+    /// Tells whether a connection was closed that was opened when the board had had so many changes.
+    pub fn is_closed(&self, opened: u64) -> bool {
+        self.closed() > opened
+    }
+
+    /// Gives the change of the board with which open connections were closed last; 0 if never.
+    pub(crate) fn closed(&self) -> u64 {
+        self.severed().closed()
     }
 
     /// Tells after how long idle connections are closed.
@@ -346,10 +400,18 @@ impl FaultBoard {
         let now = (self.0.now)();
         let generation = self.count();
         for entry in &mut *raised {
-            if entry.began.is_none() && entry.is_in_force(now) {
+            // Also if its window is over by now: nobody who was there before lived through it.
+            if entry.began.is_none() && entry.begins() <= now {
                 entry.began = Some(generation);
+                self.begins(entry, generation);
             }
         }
+    }
+
+    /// Wakes whoever waits for a change, after one that is not on the board.
+    pub(crate) fn touch(&self) {
+        let _raised = self.raised_entries();
+        self.count();
     }
 
     /// Notes what the listener has carried out; `None` when it has ended.
@@ -369,7 +431,9 @@ impl FaultBoard {
         let Some(index) = raised.iter().position(|entry| entry.id == id) else {
             return;
         };
-        (self.0.hook)(FaultChange::Cleared(Arc::clone(&raised[index].scoped)));
+        if raised[index].is_told {
+            (self.0.hook)(FaultChange::Cleared(Arc::clone(&raised[index].scoped)));
+        }
         raised.remove(index);
         self.count();
     }
@@ -383,6 +447,14 @@ impl FaultBoard {
             number = *generation;
         });
         number
+    }
+
+    fn severed(&self) -> MutexGuard<'_, Severed> {
+        // Nothing is left half changed.
+        self.0
+            .severed
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
     }
 
     fn raised_entries(&self) -> MutexGuard<'_, Vec<Entry>> {

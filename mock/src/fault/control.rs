@@ -125,6 +125,11 @@ impl StreamControl {
         self.ended.store(true, Ordering::Release);
     }
 
+    /// Tells whether an exchange is under way, or a push goes on.
+    pub fn is_busy(&self) -> bool {
+        self.is_pushing() || !self.idle.is_so()
+    }
+
     /// Waits until no exchange has been under way for so long; `None` is for ever.
     pub async fn idle_for(&self, allowed: Option<Duration>) {
         match allowed {

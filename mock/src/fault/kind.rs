@@ -415,8 +415,15 @@ impl<'de> de::Visitor<'de> for NameOrTable {
             .map_err(E::custom)
     }
 
-    fn visit_map<A: de::MapAccess<'de>>(self, map: A) -> Result<Fault, A::Error> {
-        Fault::deserialize(MapAccessDeserializer::new(map))
+    fn visit_map<A: de::MapAccess<'de>>(self, mut map: A) -> Result<Fault, A::Error> {
+        let fault = Fault::deserialize(MapAccessDeserializer::new(&mut map))?;
+        // The derive looks at the first key only.
+        match map.next_key::<String>()? {
+            None => Ok(fault),
+            Some(other) => Err(de::Error::custom(format_args!(
+                "`{other}` is one fault too many in a table of one"
+            ))),
+        }
     }
 }
 

@@ -52,6 +52,11 @@ impl Since {
         self.begun.store(0, Ordering::Release);
     }
 
+    /// Tells whether it is so.
+    pub(super) fn is_so(&self) -> bool {
+        self.begun.load(Ordering::Acquire) != 0
+    }
+
     fn begun(&self) -> Option<Instant> {
         match self.begun.load(Ordering::Acquire) {
             0 => None,

@@ -3,3 +3,4 @@
 mod answer_bytes;
 mod board;
 mod kinds;
+mod page;

@@ -13,7 +13,7 @@ macro_rules! texts {
 pub const BUILTIN: &[(&str, &str)] = texts!["":
     "heat-up", "printing", "paused", "error", "finished", "cancelled", "preheat", "two-jobs",
     "next-job", "jam", "door", "sensor-faults", "over-reading-sensor", "power-dip", "host-restart",
-    "host-updated", "clock-set-back", "key-revoked", "enclosed", "test-print", "rough-estimates",
+    "host-updated", "clock-set-back", "key-revoked", "bad-network", "host-changes", "enclosed", "test-print", "rough-estimates",
 ];
 
 /// Lists the built-in printers: name and text. They are no scenarios by themselves, as nothing

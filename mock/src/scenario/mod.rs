@@ -21,6 +21,7 @@ mod quantity;
 mod raw;
 mod schema;
 mod updates;
+mod wire;
 
 pub use builtin::{BUILTIN, PRINTERS};
 pub use error::ScenarioError;

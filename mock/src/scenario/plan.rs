@@ -7,6 +7,8 @@ use std::sync::Arc;
 
 use indexmap::IndexMap;
 
+use crate::drift::Drift;
+use crate::fault::ScopedFault;
 use crate::sim::control::PidSettings;
 use crate::sim::motion::plan::Plan;
 use crate::sim::plant::{Coupling, HeaterSpec};
@@ -324,4 +326,32 @@ pub enum Action {
     },
     /// The key is no longer good.
     KeyRevoked,
+    /// A fault comes into force on the wire.
+    FaultRaised {
+        /// The name by which it can be cleared.
+        name: String,
+        /// What it is, and what it happens to.
+        fault: Arc<ScopedFault>,
+        /// For how long; `None` until it is cleared.
+        lasts: Option<Tick>,
+    },
+    /// The faults of a name that events have raised are taken back.
+    FaultCleared {
+        /// The name.
+        name: String,
+    },
+    /// A drift comes into force: bodies are other than the dialect says.
+    DriftRaised {
+        /// The name by which it can be cleared.
+        name: String,
+        /// What it is.
+        drift: Arc<Drift>,
+        /// For how long; `None` until it is cleared.
+        lasts: Option<Tick>,
+    },
+    /// The drifts of a name that events have raised are taken back.
+    DriftCleared {
+        /// The name.
+        name: String,
+    },
 }

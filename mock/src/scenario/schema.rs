@@ -9,6 +9,7 @@ use schemars::{Schema, SchemaGenerator, json_schema};
 use serde_json::Value;
 
 use super::raw::RawScenario;
+use crate::fault::Fault;
 use crate::sim::HeaterKind;
 
 /// Gives the JSON Schema (draft 2020-12) of scenario files.
@@ -18,6 +19,7 @@ pub fn schema() -> Value {
         .into_generator()
         .into_root_schema_for::<RawScenario>();
     as_toml_has_it(&mut schema);
+    RecursiveTransform(described).transform(&mut schema);
     schema.to_value()
 }
 
@@ -29,6 +31,22 @@ pub(crate) fn as_toml_has_it(schema: &mut Schema) {
 /// Lets every key of a table be missing, as it may stand in the file that is included.
 pub(super) fn nothing_required(schema: &mut Schema) {
     schema.remove("required");
+}
+
+/// Describes the only key of a table as the table itself is: an editor shows the key's.
+fn described(schema: &mut Schema) {
+    let Some(description) = schema.get("description").cloned() else {
+        return;
+    };
+    if let Some(Value::Object(properties)) = schema.get_mut("properties")
+        && properties.len() == 1
+    {
+        for property in properties.values_mut().filter_map(Value::as_object_mut) {
+            property
+                .entry("description")
+                .or_insert_with(|| description.clone());
+        }
+    }
 }
 
 /// Takes out what TOML has no word for.
@@ -55,6 +73,16 @@ fn without_null(schema: &mut Schema) {
     }
     // A default of null only says that there is none; the description tells what then holds.
     schema.remove("default");
+}
+
+/// Gives the schema of a fault: a name is enough where every key has a default.
+pub(super) fn fault(generator: &mut SchemaGenerator) -> Schema {
+    let bare: Vec<String> = Fault::names()
+        .into_iter()
+        .filter(|name| serde_json::from_value::<Fault>(name.as_str().into()).is_ok())
+        .collect();
+    let table = generator.subschema_for::<Fault>();
+    json_schema!({ "anyOf": [{ "type": "string", "enum": bare }, table] })
 }
 
 /// Gives the schema of a heater's kind.

@@ -34,6 +34,8 @@ pub(super) struct Acceptor {
     capacity: Capacity,
     /// Cancelled to close the connections there are.
     cut: CancellationToken,
+    /// The change of the board with which the connections were closed last.
+    closed: u64,
 }
 
 impl Acceptor {
@@ -51,7 +53,16 @@ impl Acceptor {
             connections: TaskTracker::new(),
             capacity,
             cut: CancellationToken::new(),
+            closed: 0,
         }
+    }
+
+    /// Carries out what is on the board before anybody is accepted.
+    pub(super) async fn prepare(&mut self) -> io::Result<()> {
+        let generation = self.shared.faults.generation();
+        self.follow_board().await?;
+        self.shared.faults.carried_out(Some(generation));
+        Ok(())
     }
 
     /// Accepts until the host stops.
@@ -74,7 +85,7 @@ impl Acceptor {
                 // The sender lives in the board that `shared` holds.
                 _ = changes.changed() => {}
                 accepted = accept(self.listener.as_ref(), &self.capacity) => match accepted {
-                    Ok((stream, peer, share)) => self.serve(stream, peer, share),
+                    Ok((accepted, share)) => self.admit(accepted, share, generation).await,
                     Err(_exhausted) => tokio::time::sleep(AFTER_FAILURE).await,
                 },
             }
@@ -82,14 +93,20 @@ impl Acceptor {
         self.shut_down().await;
     }
 
-    /// Opens or closes the listener as the board asks.
-    async fn follow_board(&mut self) -> io::Result<()> {
+    /// Opens or closes the listener and the connections as the board asks.
+    pub(super) async fn follow_board(&mut self) -> io::Result<()> {
+        let refuses = self.shared.faults.refuses();
+        if refuses {
+            self.listener = None;
+        }
+        // Also after a time of refusing that is over already: nobody who was there before still is.
+        let closed = self.shared.faults.closed();
+        if closed > self.closed {
+            self.closed = closed;
+            self.close_connections().await;
+        }
         let is_new = self.listener.is_none();
-        if self.shared.faults.refuses() {
-            if self.listener.take().is_some() {
-                self.close_connections().await;
-            }
-        } else if self.listener.is_none() {
+        if is_new && !refuses {
             self.listener = Some(self.port.listen()?);
         }
         if let Some(listener) = &self.listener {
@@ -103,11 +120,22 @@ impl Acceptor {
         Ok(())
     }
 
-    fn serve(&self, stream: TcpStream, peer: SocketAddr, share: Share) {
+    /// Serves a new connection, unless it came to nobody: what the timeline has done up to now is
+    /// carried out first.
+    async fn admit(&mut self, accepted: (TcpStream, SocketAddr), share: Share, generation: u64) {
+        self.shared.keep_up();
+        let opened = self.shared.faults.generation();
+        if opened != generation && self.follow_board().await.is_err() {
+            // It is tried again by the loop; the connection is as if refused.
+            return network::refuse(&accepted.0);
+        }
+        if self.listener.is_none() {
+            return network::refuse(&accepted.0);
+        }
         let shared = Arc::clone(&self.shared);
         let cut = self.cut.clone();
         self.connections.spawn(async move {
-            connection::serve(shared, stream, peer, cut).await;
+            connection::serve(shared, accepted, opened, cut).await;
             drop(share);
         });
     }
@@ -146,11 +174,10 @@ impl Drop for Ended {
 async fn accept(
     listener: Option<&TcpListener>,
     capacity: &Capacity,
-) -> io::Result<(TcpStream, SocketAddr, Share)> {
+) -> io::Result<((TcpStream, SocketAddr), Share)> {
     let Some(listener) = listener else {
         return std::future::pending().await;
     };
     let share = capacity.share().await;
-    let (stream, peer) = listener.accept().await?;
-    Ok((stream, peer, share))
+    Ok((listener.accept().await?, share))
 }

@@ -101,6 +101,17 @@ impl Clock {
         self.state().paused
     }
 
+    /// Tells whether the clock moves by itself.
+    pub(super) fn is_running(&self) -> bool {
+        let state = self.state();
+        !state.paused && state.rate > 0.0
+    }
+
+    /// Tells of each time that the clock is set.
+    pub(super) fn sets(&self) -> watch::Receiver<()> {
+        self.0.set.subscribe()
+    }
+
     /// Lets the clock stand still.
     pub fn pause(&self) {
         self.change(|state| state.paused = true);

@@ -37,10 +37,23 @@ pub(super) struct Connection {
     /// What the connection goes on with once its HTTP is over.
     pub(super) session: SessionSlot,
     pub(super) under_way: Arc<UnderWay>,
+    /// How many changes the board of faults had had when it was opened.
+    pub(super) opened: u64,
     answers: Arc<AtomicU64>,
 }
 
 impl Connection {
+    pub(super) fn new(id: ConnectionId, opened: u64) -> Self {
+        Self {
+            id,
+            control: Arc::new(StreamControl::default()),
+            session: SessionSlot::default(),
+            under_way: Arc::default(),
+            opened,
+            answers: Arc::default(),
+        }
+    }
+
     /// Counts an answer, from 1.
     pub(super) fn next_answer(&self) -> u64 {
         1 + self.answers.fetch_add(1, Ordering::Relaxed)
@@ -54,20 +67,15 @@ impl Connection {
 
 /// Serves a connection until either side ends it.
 ///
-/// `cut` closes it at once; the host's stop lets the exchange under way end first.
+/// `cut` closes it at once; the host's stop lets the exchange under way end first. `opened` is how
+/// many changes the board of faults had had when it was accepted.
 pub(super) async fn serve(
     shared: Arc<Shared>,
-    stream: TcpStream,
-    peer: SocketAddr,
+    (stream, peer): (TcpStream, SocketAddr),
+    opened: u64,
     cut: CancellationToken,
 ) {
-    let connection = Connection {
-        id: shared.next_connection(),
-        control: Arc::new(StreamControl::default()),
-        session: SessionSlot::default(),
-        under_way: Arc::default(),
-        answers: Arc::default(),
-    };
+    let connection = Connection::new(shared.next_connection(), opened);
     shared
         .wire
         .tell(|virtual_time| WireEvent::ConnectionOpened {
@@ -77,8 +85,11 @@ pub(super) async fn serve(
         });
     network::prepare(&stream, PROBE_AFTER);
     let tcp = Arc::new(stream);
-    let opened = shared.faults.generation();
     shared.sockets.add(connection.id, opened, &tcp);
+    if shared.faults.is_unreachable() {
+        // It was on its way when the network went.
+        shared.sockets.follow(&shared.faults);
+    }
     let line = Line {
         shared: &shared,
         id: connection.id,
@@ -88,6 +99,10 @@ pub(super) async fn serve(
     };
     line.serve(talk(&shared, Arc::clone(&tcp), &connection, &cut))
         .await;
+    if connection.control.is_reset() {
+        // What was sent at its end could have made it a close.
+        line.reset();
+    }
     shared.sockets.remove(connection.id);
     shared
         .wire
@@ -237,6 +252,10 @@ async fn exchanges<S>(
                 break;
             }
         }
+    }
+    if cut.is_cancelled() && control.is_busy() && shared.faults.is_closed(connection.opened) {
+        // The program has gone in the middle of an answer.
+        control.reset_on_close();
     }
     if control.is_reset() {
         shared.wire.tell(|virtual_time| WireEvent::ConnectionReset {

@@ -64,6 +64,11 @@ pub(super) async fn handle(
     let body = read(&head.headers, body).await;
     // What is left of it cannot be told from a next request.
     let unread = body.is_err();
+    let Some((now, host)) = connection.reaches_host(&shared).await else {
+        // It restarts, or has restarted since the connection was made: nobody is there to carry a
+        // command out or to answer, and nothing is sent that could be observed.
+        return no_answer(&connection);
+    };
     let exchange = shared.next_exchange();
     shared.wire.tell(|virtual_time| WireEvent::RequestReceived {
         virtual_time,
@@ -75,13 +80,6 @@ pub(super) async fn handle(
         body: body.as_ref().cloned().unwrap_or_default(),
     });
     let effects = connection.begin(&shared, exchange, &head);
-    let now = shared.wire.clock.now();
-    let host = shared.printer().truth(now);
-    if !host.printer.host_answers {
-        // It restarts: nobody is there to carry a command out or to answer, and nothing is sent that
-        // could be observed.
-        return no_answer(&connection);
-    }
     let dialect = Arc::clone(shared.dialects.spoken(&host.printer));
     let asked = Asked {
         now,
@@ -154,10 +152,7 @@ async fn ready<'d>(
 ) -> Option<Ready<'d>> {
     if !reply.after.is_zero() {
         tokio::time::sleep(reply.after).await;
-        let host = shared.printer().truth(shared.wire.clock.now());
-        if !host.printer.host_answers {
-            return None;
-        }
+        connection.reaches_host(shared).await?;
     }
     let http = dialect.http().drifted(shared.drifts.form());
     if let Some(matched) = reply.push {

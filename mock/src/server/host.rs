@@ -66,12 +66,11 @@ impl Host {
             .map(|announcement| Announcer::start(&announcement, address))
             .transpose()
             .map_err(|source| StartError::Announce { source })?;
-        let acceptor = Acceptor::new(
-            Arc::clone(&shared),
-            port,
-            listener,
-            Capacity::new(MAX_CONNECTIONS),
-        );
+        // A scenario may begin with a host that nobody can reach.
+        shared.keep_up();
+        let capacity = Capacity::new(MAX_CONNECTIONS);
+        let mut acceptor = Acceptor::new(Arc::clone(&shared), port, listener, capacity);
+        acceptor.prepare().await.map_err(failed)?;
         tokio::spawn(keeper::run(Arc::clone(&shared)));
         let publish = |broker: Broker| Publisher::start(Arc::clone(&shared), broker);
         Ok(Self {

@@ -34,6 +34,7 @@ mod push;
 mod shared;
 mod socket;
 mod target;
+mod timeline;
 mod tls;
 mod under_way;
 mod unread;

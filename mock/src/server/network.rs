@@ -43,7 +43,8 @@ impl Sockets {
     /// Makes each socket deaf or lets it hear, as the board says.
     pub(super) fn follow(&self, faults: &FaultBoard) {
         for (id, socket) in &mut *self.sockets() {
-            let deaf = faults.network(id.0, socket.opened) != Network::Up;
+            let network = faults.network(id.0, socket.opened);
+            let deaf = matches!(network, Network::Unreachable | Network::HalfOpen);
             if deaf != socket.is_deaf
                 && let Some(tcp) = socket.tcp.upgrade()
             {
@@ -88,8 +89,9 @@ impl Line<'_> {
     pub(super) async fn serve(&self, serving: impl Future<Output = ()>) {
         let mut serving = std::pin::pin!(serving);
         let mut changes = self.shared.faults.changes();
+        let mut was_away = false;
         loop {
-            match self.shared.faults.network(self.id.0, self.opened) {
+            match self.network() {
                 Network::Up => tokio::select! {
                     biased;
                     // The sender lives in the board that `shared` holds.
@@ -97,12 +99,15 @@ impl Line<'_> {
                     () = serving.as_mut() => return,
                 },
                 Network::Unreachable => {
+                    was_away = true;
                     if !self.waits_for(&mut changes).await {
                         // There is nobody to say farewell to.
                         return self.reset();
                     }
                 }
                 Network::HalfOpen => return self.is_dead(&mut changes).await,
+                Network::Lost if was_away => return self.is_dead(&mut changes).await,
+                Network::Lost => return self.is_lost().await,
             }
         }
     }
@@ -120,30 +125,43 @@ impl Line<'_> {
     /// Sees a dead connection to its end: once the host is there again, it knows nothing of it, and
     /// answers what the client sends with RST (RFC 9293 section 3.10.7.1).
     async fn is_dead(&self, changes: &mut tokio::sync::watch::Receiver<u64>) {
-        while self.shared.faults.network(self.id.0, self.opened) != Network::Up {
+        while matches!(self.network(), Network::Unreachable | Network::HalfOpen) {
             if !self.waits_for(changes).await {
                 return self.reset();
             }
         }
         let mut scratch = [0; 256];
-        let sent_something = async {
-            // What came in before it died was acknowledged and is nobody's any more.
-            while self.tcp.try_read(&mut scratch).is_ok_and(|count| count > 0) {}
-            let _ = self.tcp.readable().await;
-        };
+        // What came in before it died was acknowledged and is nobody's any more.
+        while self.tcp.try_read(&mut scratch).is_ok_and(|count| count > 0) {}
+        self.is_lost().await;
+    }
+
+    /// Sees a connection to its end of which the host knows nothing.
+    async fn is_lost(&self) {
+        let mut scratch = [0];
         tokio::select! {
             () = self.cut.cancelled() => {}
             () = self.shared.stop.cancelled() => {}
-            () = sent_something => {}
+            // A readiness that is left from before would be no news.
+            _ = self.tcp.peek(&mut scratch) => {}
         }
         self.reset();
     }
 
-    /// Lets the end of the connection be a reset.
-    fn reset(&self) {
-        // Fails only for a connection that is gone already.
-        let _ = SockRef::from(self.tcp).set_linger(Some(Duration::ZERO));
+    fn network(&self) -> Network {
+        self.shared.faults.network(self.id.0, self.opened)
     }
+
+    /// Lets the end of the connection be a reset.
+    pub(super) fn reset(&self) {
+        refuse(self.tcp);
+    }
+}
+
+/// Lets the end of a connection that nobody serves be a reset.
+pub(super) fn refuse(tcp: &TcpStream) {
+    // Fails only for a connection that is gone already.
+    let _ = SockRef::from(tcp).set_linger(Some(Duration::ZERO));
 }
 
 /// Reads and drops what a client sends until it leaves.

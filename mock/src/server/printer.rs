@@ -11,12 +11,13 @@ use super::limits::{KEPT_BODIES, KEPT_BODY_BYTES};
 use super::old_truth::OldTruths;
 use super::orders::Orders;
 use super::push::Feeds;
+use super::timeline::OnTheWire;
 use crate::dialect::{
     Access, Answer, AuthScheme, Decided, Dialect, DialectFile, LogIns, Matched, Order, Problem,
     RenderError, Rendered, Request, ShownKey,
 };
 use crate::drift::DriftBoard;
-use crate::fault::Fault;
+use crate::fault::{Fault, FaultBoard};
 use crate::sim::{Simulation, Tick, Truth, VirtualTime};
 
 /// Is the simulation with the bodies made of its present truth.
@@ -25,6 +26,7 @@ pub(super) struct Printer {
     simulation: Simulation,
     dialects: Arc<DialectFile>,
     drifts: DriftBoard,
+    on_the_wire: OnTheWire,
     shown: Shown,
     orders: Orders,
     log_ins: LogIns,
@@ -53,6 +55,7 @@ impl Printer {
     pub(super) fn new(
         mut simulation: Simulation,
         dialects: Arc<DialectFile>,
+        faults: FaultBoard,
         drifts: DriftBoard,
     ) -> Self {
         let shown = Shown {
@@ -63,6 +66,7 @@ impl Printer {
         Self {
             simulation,
             dialects,
+            on_the_wire: OnTheWire::new(faults, drifts.clone()),
             drifts,
             shown,
             orders: Orders::default(),
@@ -72,12 +76,16 @@ impl Printer {
         }
     }
 
-    /// Gives the truth at a moment.
+    /// Gives the truth at a moment. The boards of faults and drifts have followed the timeline up to
+    /// it then.
     pub(super) fn truth(&mut self, at: VirtualTime) -> Arc<Truth> {
         self.orders.carry_out_until(at, &mut self.simulation);
         let (tick, revision, generation) = self.shown.key;
+        let reached = tick.max(at.tick());
+        self.simulation.advance_to(reached);
+        self.on_the_wire.follow(&self.simulation);
         let key = (
-            tick.max(at.tick()),
+            reached,
             self.simulation.revision(),
             self.drifts.generation(),
         );
@@ -89,6 +97,11 @@ impl Printer {
             self.shown.answers.clear();
         }
         Arc::clone(&self.shown.truth)
+    }
+
+    /// Tells whether the timeline can do something to the wire although nobody asks.
+    pub(super) fn acts_on_wire(&self) -> bool {
+        self.simulation.acts_on_wire()
     }
 
     /// Gives a route's answer at a moment, drifts applied.
@@ -288,7 +301,12 @@ mod tests {
         let bytes = u32::try_from(KEPT_BODY_BYTES / 2).unwrap();
         let _guard = drifts.raise(Drift::of("", Pad { member, bytes }));
         let simulation = Simulation::new(Arc::new(scenario), 1);
-        let mut printer = Printer::new(simulation, Arc::clone(&dialects), drifts);
+        let mut printer = Printer::new(
+            simulation,
+            Arc::clone(&dialects),
+            FaultBoard::default(),
+            drifts,
+        );
         let at = VirtualTime::new(Duration::from_secs(7200));
         for path in ["/printer", "/job", "/heaters/extruder", "/heaters/platform"] {
             let request = Request {

@@ -69,7 +69,12 @@ impl Shared {
             let wire = wire.clone();
             move |change| wire.tell(|virtual_time| of_fault(virtual_time, change))
         });
-        let printer = Printer::new(simulation, Arc::clone(&dialects), drifts.clone());
+        let printer = Printer::new(
+            simulation,
+            Arc::clone(&dialects),
+            faults.clone(),
+            drifts.clone(),
+        );
         Self {
             dialects,
             key,
@@ -88,6 +93,12 @@ impl Shared {
     pub(super) fn printer(&self) -> MutexGuard<'_, Printer> {
         // A panic inside is a bug of ours that has been reported; the others can go on.
         self.printer.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Lets the boards follow the timeline up to now.
+    pub(super) fn keep_up(&self) {
+        let now = self.wire.clock.now();
+        self.printer().truth(now);
     }
 
     /// Tells the observer which faults have had a part in something.

@@ -1,13 +1,14 @@
 //! The exchange that is under way on a connection, and the faults that have a part in it.
 
-use std::sync::{Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use http::{Method, Uri, request};
 
 use super::ExchangeId;
 use super::connection::Connection;
 use super::shared::Shared;
-use crate::fault::{Cut, Effects, Ending, Occasion, Pace, Position, ScopedFault, Script};
+use crate::fault::{Cut, Effects, Ending, Network, Occasion, Pace, Position, ScopedFault, Script};
+use crate::sim::{Truth, VirtualTime};
 
 /// Is the exchange that is under way, or was last.
 #[derive(Debug, Default)]
@@ -59,6 +60,31 @@ impl Connection {
         exchange.effects = effects.clone();
         *self.under_way.slot() = Some(exchange);
         effects
+    }
+
+    /// Waits until what a client has sent can have reached the host, and gives the moment and its
+    /// truth; `None` if nobody is there, or nobody who knows of this connection.
+    ///
+    /// The boards have followed the timeline up to that moment then.
+    pub(super) async fn reaches_host(&self, shared: &Shared) -> Option<(VirtualTime, Arc<Truth>)> {
+        let mut changes = shared.faults.changes();
+        loop {
+            changes.mark_unchanged();
+            let now = shared.wire.clock.now();
+            let host = shared.printer().truth(now);
+            match shared.faults.network(self.id.0, self.opened) {
+                Network::Up => {
+                    let is_there =
+                        host.printer.host_answers && !shared.faults.is_closed(self.opened);
+                    return is_there.then_some((now, host));
+                }
+                Network::Lost => return None,
+                // The sender lives in the board that `shared` holds.
+                Network::Unreachable | Network::HalfOpen => {
+                    let _ = changes.changed().await;
+                }
+            }
+        }
     }
 
     /// Lets the faults that have come into force since then have their part in an answer without an
@@ -113,7 +139,7 @@ impl Connection {
     }
 
     /// Gives the fault that says what the exchange under way shows, with its number on the board.
-    pub(super) fn shown_by(&self) -> Option<(u64, std::sync::Arc<ScopedFault>)> {
+    pub(super) fn shown_by(&self) -> Option<(u64, Arc<ScopedFault>)> {
         let slot = self.under_way.slot();
         slot.as_ref()?.effects.answer.clone()
     }

@@ -32,16 +32,23 @@ impl Host {
 
     /// Lets it go down now and come up again after a while.
     pub(super) fn restart(&mut self, now: Tick, lasts: Tick) {
-        self.up_since = Some(Tick(now.0 + lasts.0));
+        self.up_since = Some(Tick(now.0.saturating_add(lasts.0.max(1))));
     }
 
-    /// Gives it other software. Without a span it goes on as if nothing had been.
-    pub(super) fn update(&mut self, version: Option<String>, now: Tick, lasts: Option<Tick>) {
+    /// Gives it other software.
+    pub(super) fn update(&mut self, version: Option<String>) {
         self.version = version;
         self.updates = self.updates.saturating_add(1);
-        if let Some(lasts) = lasts {
-            self.restart(now, lasts);
-        }
+    }
+
+    /// Gives the tick at which it will be there again, if it is away.
+    pub(super) fn comes_back(&self, now: Tick) -> Option<Tick> {
+        self.up_since.filter(|since| *since > now)
+    }
+
+    /// Tells whether it is there again from this very tick on.
+    pub(super) fn is_back_since(&self, now: Tick) -> bool {
+        self.up_since == Some(now)
     }
 
     pub(super) fn set_clock_back(&mut self, by_s: f64) {

@@ -10,6 +10,7 @@ pub mod control;
 mod heater;
 mod heaters;
 mod host;
+mod in_force;
 mod job;
 mod keywords;
 pub mod motion;
@@ -26,6 +27,7 @@ mod truth;
 pub mod tuning;
 
 pub use command::{Command, Refused};
+pub use in_force::{Absence, InForce, Trouble, WireChange};
 pub use keywords::{JOB_REASONS, printer_reasons};
 pub use phase::{HeaterKind, JobState, Phase, PrinterState};
 pub use simulation::Simulation;

@@ -7,6 +7,7 @@ use std::sync::Arc;
 use self::starting::Queue;
 use super::heaters::Heaters;
 use super::host::Host;
+use super::in_force::{Absence, Trouble, Troubles, WireChange};
 use super::job::{Job, Passed};
 use super::timeline::{Sight, Timeline};
 use super::{
@@ -29,6 +30,7 @@ pub struct Simulation {
     queue: Queue,
     stop: Option<Stop>,
     door_is_open: bool,
+    troubles: Troubles,
     revision: u64,
 }
 
@@ -74,6 +76,7 @@ impl Simulation {
             job: None,
             stop: None,
             door_is_open: false,
+            troubles: Troubles::default(),
             revision: 0,
         };
         simulation.plan_next_start(Tick(0));
@@ -90,6 +93,20 @@ impl Simulation {
     /// this does.
     pub fn revision(&self) -> u64 {
         self.revision
+    }
+
+    /// Lists every change so far of what the timeline does to the wire, with its tick, in order. Who
+    /// knows how many there were before reads on from there, and so misses none between two looks.
+    pub fn wire_changes(&self) -> &[(Tick, WireChange)] {
+        self.troubles.changes()
+    }
+
+    /// Tells whether the timeline can do something to the wire by itself, so that somebody has to
+    /// look although nobody asks.
+    pub fn acts_on_wire(&self) -> bool {
+        self.host.comes_back(self.tick).is_some()
+            || !self.troubles.in_force().is_empty()
+            || self.scenario.acts_on_wire()
     }
 
     /// Gives the truth at a moment. A moment before the one reached already gives that one.
@@ -120,6 +137,8 @@ impl Simulation {
             .min(job)
             .min(to(self.timeline.next(self.tick)))
             .min(self.queue.next_start().map_or(u64::MAX, to))
+            .min(self.troubles.next_end().map_or(u64::MAX, to))
+            .min(self.host.comes_back(self.tick).map_or(u64::MAX, to))
     }
 
     /// Lets quiet periods pass: the same as as many steps, at less cost. A day has 864 000 of them,
@@ -182,6 +201,11 @@ impl Simulation {
 
     /// Starts jobs and carries out events whose time has come.
     fn apply_due(&mut self) {
+        // What ends at a tick has ended before anything else begins at it.
+        if self.host.is_back_since(self.tick) {
+            self.troubles.note(self.tick, WireChange::HostCame);
+        }
+        self.troubles.end_due(self.tick);
         self.start_due_job();
         let running = self.job.as_ref().filter(|job| !job.state().is_terminal());
         self.timeline.look(
@@ -238,17 +262,47 @@ impl Simulation {
                 }
             }
             Action::PowerDip { lasts } => self.lose_power(lasts),
-            Action::HostRestart { lasts } => self.host.restart(self.tick, lasts),
+            Action::HostRestart { lasts } => self.leave(Absence::Restart, lasts),
             Action::HostUpdated { ref version, lasts } => {
-                self.host.update(version.clone(), self.tick, lasts);
+                self.host.update(version.clone());
+                if let Some(lasts) = lasts {
+                    self.leave(Absence::Restart, lasts);
+                }
             }
             Action::ClockSetBack { by_s } => self.host.set_clock_back(by_s),
-            Action::KeyRevoked => self.host.revoke_key(),
+            Action::KeyRevoked => {
+                self.host.revoke_key();
+                self.troubles.note(self.tick, WireChange::KeyRevoked);
+            }
+            Action::FaultRaised {
+                ref name,
+                ref fault,
+                lasts,
+            } => {
+                let fault = Trouble::Fault(Arc::clone(fault));
+                self.troubles.begin(self.tick, name, fault, lasts);
+            }
+            Action::FaultCleared { ref name } => self.troubles.clear_faults(self.tick, name),
+            Action::DriftRaised {
+                ref name,
+                ref drift,
+                lasts,
+            } => {
+                let drift = Trouble::Drift(Arc::clone(drift));
+                self.troubles.begin(self.tick, name, drift, lasts);
+            }
+            Action::DriftCleared { ref name } => self.troubles.clear_drifts(self.tick, name),
         }
     }
 
-    fn lose_power(&mut self, lasts: Tick) {
+    /// Lets the host answer nobody for a while.
+    fn leave(&mut self, absence: Absence, lasts: Tick) {
         self.host.restart(self.tick, lasts);
+        self.troubles.note(self.tick, WireChange::HostWent(absence));
+    }
+
+    fn lose_power(&mut self, lasts: Tick) {
+        self.leave(Absence::PowerLoss, lasts);
         self.heaters.switch_off(self.tick);
         self.heaters.reset_protection();
         // What a host knows of its job is gone with its memory.
@@ -395,6 +449,7 @@ impl Simulation {
             safe_to_touch: heaters.values().all(|heater| heater.safe_to_touch),
             heaters,
             job: self.job.as_ref().map(Job::truth),
+            in_force: self.troubles.in_force().to_vec(),
         }
     }
 

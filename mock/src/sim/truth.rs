@@ -3,7 +3,7 @@
 use indexmap::IndexMap;
 use serde::Serialize;
 
-use super::{HeaterKind, JobState, Phase, PrinterState, VirtualTime};
+use super::{HeaterKind, InForce, JobState, Phase, PrinterState, VirtualTime};
 
 /// Is everything there is to know about the printer at one moment of virtual time.
 ///
@@ -24,6 +24,10 @@ pub struct Truth {
     /// Whether a hand may be left on every heated part (ISO 13732-1, metal; the bodies' true
     /// temperatures). "Finished" is not "cool". See the cautions in [`touch`](super::touch).
     pub safe_to_touch: bool,
+    /// The faults and drifts that the timeline has in force, in the order in which they began. No
+    /// host knows of them, so no dialect can show them.
+    #[serde(skip)]
+    pub in_force: Vec<InForce>,
 }
 
 /// Is the printer's own state.

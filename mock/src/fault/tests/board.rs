@@ -175,7 +175,7 @@ fn only_connections_that_were_open_then_are_half_open() {
     assert_eq!(board.network(1, before), Network::HalfOpen);
     assert_eq!(board.network(2, after), Network::Up);
     drop(guard);
-    assert_eq!(board.network(1, before), Network::Up);
+    assert_eq!(board.network(1, before), Network::Lost);
 }
 
 #[test]
@@ -301,4 +301,63 @@ proptest! {
         prop_assert!(first.iter().any(|delay| *delay != first[0]));
         prop_assert_eq!(first, delays());
     }
+}
+
+#[test]
+fn a_connection_from_before_a_half_open_time_that_is_over_is_lost() {
+    let board = FaultBoard::default();
+    let before = board.generation();
+    let guard = board.raise(Fault::HalfOpen);
+    assert_eq!(board.network(1, before), Network::HalfOpen);
+    let meanwhile = board.generation();
+    drop(guard);
+    assert_eq!(board.network(1, before), Network::Lost);
+    assert_eq!(board.network(1, meanwhile), Network::Up);
+    assert_eq!(board.network(1, board.generation()), Network::Up);
+}
+
+#[test]
+fn only_the_connection_in_scope_is_lost() {
+    let board = FaultBoard::default();
+    let before = board.generation();
+    drop(board.raise(ScopedFault {
+        fault: Fault::HalfOpen,
+        scope: Scope {
+            connection: Some(2),
+            ..Scope::default()
+        },
+    }));
+    assert_eq!(board.network(1, before), Network::Up);
+    assert_eq!(board.network(2, before), Network::Lost);
+}
+
+#[test]
+fn a_connection_from_before_a_time_of_refusing_is_closed_also_when_that_is_over() {
+    let board = FaultBoard::default();
+    let before = board.generation();
+    assert!(!board.is_closed(before));
+    drop(board.raise(Fault::Refuse));
+    assert!(board.is_closed(before));
+    assert!(!board.is_closed(board.generation()));
+}
+
+#[test]
+fn what_is_carried_out_untold_is_in_force_and_on_no_list() {
+    let told = Arc::new(Mutex::new(0));
+    let board = FaultBoard::new(|| VirtualTime::ZERO, {
+        let told = Arc::clone(&told);
+        move |_| *told.lock().unwrap() += 1
+    });
+    let guard = board.raise_untold(Fault::Refuse);
+    assert!(board.refuses() && board.raised().is_empty());
+    drop(guard);
+    assert!(!board.refuses());
+    assert_eq!(*told.lock().unwrap(), 0);
+}
+
+#[test]
+fn two_faults_in_a_table_of_one_are_refused() {
+    let two = serde_json::json!({ "reset": {}, "close": {} });
+    let error = serde_json::from_value::<Fault>(two).unwrap_err();
+    assert!(error.to_string().contains("one fault too many"), "{error}");
 }

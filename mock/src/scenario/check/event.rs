@@ -28,6 +28,9 @@ fn needed_by(action: RawAction) -> &'static [&'static str] {
         RawAction::SetTarget => &["heater", "celsius"],
         RawAction::PowerDip | RawAction::HostRestart => &["lasts"],
         RawAction::ClockSetBack => &["by"],
+        RawAction::FaultRaised => &["fault"],
+        RawAction::DriftRaised => &["drift"],
+        RawAction::FaultCleared | RawAction::DriftCleared => &["name"],
     }
 }
 
@@ -35,6 +38,8 @@ fn needed_by(action: RawAction) -> &'static [&'static str] {
 fn optional_for(action: RawAction) -> &'static [&'static str] {
     match action {
         RawAction::HostUpdated => &["version", "lasts"],
+        RawAction::FaultRaised => &["scope", "name", "lasts"],
+        RawAction::DriftRaised => &["name", "lasts"],
         _ => &[],
     }
 }
@@ -65,6 +70,7 @@ impl Checker<'_> {
                 repeat: self.repeat(&path, event)?,
             });
         }
+        self.nothing_cleared_in_vain(raw, &events)?;
         // Delays can change the order; what waits for no fixed time goes to the end as it stands.
         events.sort_by_key(|event| match event.when {
             When::At(at) => at.0,
@@ -112,10 +118,7 @@ impl Checker<'_> {
             },
             RawAction::HostUpdated => Action::HostUpdated {
                 version: self.version(path, raw.version.as_ref())?,
-                lasts: match &raw.lasts {
-                    None => None,
-                    Some(_) => Some(self.lasts(path, raw.lasts.as_ref())?),
-                },
+                lasts: self.lasts_or_none(path, raw)?,
             },
             RawAction::ClockSetBack => Action::ClockSetBack {
                 by_s: self.or_default(
@@ -126,6 +129,10 @@ impl Checker<'_> {
                 )?,
             },
             RawAction::KeyRevoked => Action::KeyRevoked,
+            RawAction::FaultRaised
+            | RawAction::FaultCleared
+            | RawAction::DriftRaised
+            | RawAction::DriftCleared => self.trouble(path, raw)?,
         })
     }
 
@@ -140,6 +147,10 @@ impl Checker<'_> {
             ("lasts", place_of(raw.lasts.as_ref())),
             ("version", place_of(raw.version.as_ref())),
             ("by", place_of(raw.by.as_ref())),
+            ("fault", place_of(raw.fault.as_ref())),
+            ("scope", place_of(raw.scope.as_ref())),
+            ("drift", place_of(raw.drift.as_ref())),
+            ("name", place_of(raw.name.as_ref())),
         ] {
             if !optional.contains(&key) {
                 self.key_fits(path, raw, (key, at), needed.contains(&key), "this action")?;
@@ -209,6 +220,13 @@ impl Checker<'_> {
             return Err(self.error(version, &field, "must be one line of text"));
         }
         Ok(Some(text.clone()))
+    }
+
+    pub(super) fn lasts_or_none(&self, path: &str, raw: &RawEvent) -> Checked<Option<Tick>> {
+        match &raw.lasts {
+            None => Ok(None),
+            Some(_) => Ok(Some(self.lasts(path, raw.lasts.as_ref())?)),
+        }
     }
 
     fn lasts(&self, path: &str, raw: Option<&At<Seconds>>) -> Checked<Tick> {

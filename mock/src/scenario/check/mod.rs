@@ -12,6 +12,7 @@ mod protection;
 mod room;
 mod sensor;
 mod trigger;
+mod trouble;
 
 use indexmap::IndexMap;
 

@@ -5,6 +5,9 @@ use serde::Deserialize;
 
 use super::super::bounds;
 use super::super::quantity::{At, Count, Degrees, Number, Seconds};
+use super::super::schema;
+use super::RawDrift;
+use crate::fault::{Fault, Scope};
 
 /// Something that happens. It waits for one of `at`, `at-progress-percent`, `at-layer` and `when`.
 #[derive(Debug, Deserialize, JsonSchema)]
@@ -42,7 +45,8 @@ pub(in super::super) struct RawEvent {
     /// For a loose sensor: the share of readings that find the contact open.
     #[schemars(transform = bounds::PROBABILITY.shown())]
     pub(in super::super) probability: Option<At<Number>>,
-    /// For power-dip and host-restart: for how long. For host-updated the same, if it restarts.
+    /// For power-dip and host-restart: for how long. For host-updated the same, if it restarts. For
+    /// fault-raised and drift-raised: until when, if not until it is cleared.
     #[schemars(transform = bounds::LASTS_S.shown())]
     pub(in super::super) lasts: Option<At<Seconds>>,
     /// For host-updated: the version it has then. Without the key the next one.
@@ -50,6 +54,17 @@ pub(in super::super) struct RawEvent {
     /// For clock-set-back: by how much.
     #[schemars(transform = bounds::SET_BACK_S.shown())]
     pub(in super::super) by: Option<At<Seconds>>,
+    /// For fault-raised: the fault, its name or a table of its name and what it needs.
+    #[serde(default)]
+    #[schemars(schema_with = "schema::fault")]
+    pub(in super::super) fault: Option<At<Fault>>,
+    /// For fault-raised: what it happens to. Default everything.
+    pub(in super::super) scope: Option<At<Scope>>,
+    /// For drift-raised: what is other than the dialect says.
+    pub(in super::super) drift: Option<At<RawDrift>>,
+    /// For fault-raised and drift-raised: a name to clear it by. Default that of the fault or of the
+    /// change. For fault-cleared and drift-cleared: the name of what is taken back.
+    pub(in super::super) name: Option<At<String>>,
 }
 
 /// A temperature that a heater's reading passes; one of the two.
@@ -107,6 +122,10 @@ pub(in super::super) enum RawAction {
     HostUpdated,
     ClockSetBack,
     KeyRevoked,
+    FaultRaised,
+    FaultCleared,
+    DriftRaised,
+    DriftCleared,
 }
 
 /// How a sensor goes wrong.

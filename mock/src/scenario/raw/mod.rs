@@ -3,6 +3,7 @@
 //! The first sentence of each key is also what an editor shows, by way of the schema.
 
 mod control;
+mod drift;
 mod event;
 mod heater;
 mod job;
@@ -10,6 +11,7 @@ mod protection;
 mod sensor;
 
 pub(super) use control::{RawControl, RawMethod, RawTuning};
+pub(super) use drift::RawDrift;
 pub(super) use event::{RawAction, RawEvent, RawFault, RawWhen};
 pub(super) use heater::RawHeater;
 pub(super) use job::{

@@ -116,6 +116,11 @@ fn any_value() -> impl Strategy<Value = String> {
             "\"chamber\"",
             "\"desk-printer\"",
             "\"printing\"",
+            "\"refuse\"",
+            "\"latency\"",
+            "{ reset = {} }",
+            "\"/job\"",
+            "\"reverse-members\"",
         ])
         .prop_map(str::to_owned),
     ]

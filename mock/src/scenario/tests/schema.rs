@@ -130,7 +130,11 @@ fn every_key_has_a_description_for_editors() {
 #[test]
 fn every_key_is_in_the_document_and_in_the_file_with_every_key() {
     let mut names = Vec::new();
-    keys(&schema(), &mut names);
+    let mut schema = schema();
+    // Faults have a page of their own, with a test of its own.
+    let parts = schema["$defs"].as_object_mut().unwrap();
+    parts.retain(|part, _| !["Fault", "Scope", "Position", "RetryAfter"].contains(&part.as_str()));
+    keys(&schema, &mut names);
     assert!(names.len() > 90, "only {} keys were found", names.len());
     for name in names {
         assert!(
@@ -147,7 +151,11 @@ fn every_key_is_in_the_document_and_in_the_file_with_every_key() {
 #[test]
 fn the_worked_example_of_the_document_is_read() {
     let (_, rest) = DOCUMENT.split_once("```toml\n").unwrap();
-    let (example, _) = rest.split_once("```").unwrap();
+    let (example, rest) = rest.split_once("```").unwrap();
+    let (_, rest) = rest.split_once("```toml\n").unwrap();
+    let (troubles, _) = rest.split_once("```").unwrap();
+    let whole = format!("{example}{troubles}");
+    super::super::Scenario::parse("example.toml", &whole).unwrap();
     super::super::Scenario::parse("example.toml", example).unwrap();
     assert!(accepted_by_schema(&as_json(example)));
 }

@@ -50,7 +50,12 @@ impl Bench {
         Self {
             matched: route(Method::GET, "/printer/events"),
             pause: route(Method::POST, "/job/pause"),
-            printer: Printer::new(simulation, Arc::clone(&dialect), drifts.clone()),
+            printer: Printer::new(
+                simulation,
+                Arc::clone(&dialect),
+                crate::fault::FaultBoard::default(),
+                drifts.clone(),
+            ),
             drifts,
         }
     }

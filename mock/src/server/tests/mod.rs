@@ -40,5 +40,6 @@ mod push_websocket_close;
 mod redirects;
 mod restart;
 mod seen;
+mod timeline;
 mod tls;
 mod turned_away;

@@ -4,6 +4,7 @@ use super::*;
 
 mod properties;
 mod starting;
+mod troubles;
 mod updates;
 
 fn printer(name: &str, seed: u64) -> Simulation {

@@ -192,3 +192,128 @@ fn slips_about_events_are_told() {
     ]);
     insta::assert_snapshot!(told);
 }
+
+#[test]
+fn slips_about_faults_and_drifts_are_told() {
+    let raised = |keys: &str| events(&format!("at = \"5m\"\naction = \"fault-raised\"\n{keys}"));
+    let drifted = |keys: &str| events(&format!("at = \"5m\"\naction = \"drift-raised\"\n{keys}"));
+    let told = told(&[
+        ("a fault that is none", raised("lasts = \"1m\"")),
+        ("a fault misspelt", raised("fault = \"refused\"")),
+        (
+            "a fault misspelt in a table",
+            raised("fault = { rset = {} }"),
+        ),
+        (
+            "a fault without what it needs",
+            raised("fault = \"status\""),
+        ),
+        (
+            "a fault with a key of another",
+            raised("fault = { reset = { of = \"2s\" } }"),
+        ),
+        (
+            "a fault out of its range",
+            raised("fault = { status = { code = 700 } }"),
+        ),
+        (
+            "two faults at once",
+            raised("fault = { reset = {}, close = {} }"),
+        ),
+        ("a fault of a number", raised("fault = 503")),
+        (
+            "a fault of no length",
+            raised("fault = \"refuse\"\nlasts = \"0s\""),
+        ),
+        (
+            "a fault of a heater",
+            raised("fault = \"refuse\"\nheater = \"extruder\""),
+        ),
+        (
+            "a fault without a name",
+            raised("fault = \"refuse\"\nname = \" \""),
+        ),
+        (
+            "a fault at another action",
+            events("at = \"5m\"\naction = \"jam\"\nfault = \"refuse\""),
+        ),
+        (
+            "a scope that the fault cannot have",
+            raised("fault = \"refuse\"\nscope = { times = 3 }"),
+        ),
+        (
+            "a scope misspelt",
+            raised("fault = \"reset\"\nscope = { rout = \"/printer\" }"),
+        ),
+        (
+            "a route that is no path",
+            raised("fault = \"reset\"\nscope = { route = \"printer\" }"),
+        ),
+        (
+            "a probability in percent",
+            raised("fault = \"reset\"\nscope = { probability = 20 }"),
+        ),
+        (
+            "a time in the scope",
+            raised("fault = \"reset\"\nscope = { lasts = \"90s\" }"),
+        ),
+        (
+            "a delay in the scope",
+            raised("fault = \"reset\"\nscope = { after = \"90s\" }"),
+        ),
+        (
+            "a fault cleared that nobody raises",
+            events("at = \"5m\"\naction = \"fault-cleared\"\nname = \"refuse\""),
+        ),
+        (
+            "a fault cleared by a name misspelt",
+            format!(
+                "{}[[event]]\nat = \"6m\"\naction = \"fault-cleared\"\nname = \"refused\"\n",
+                raised("fault = \"refuse\"")
+            ),
+        ),
+        (
+            "a fault cleared as a drift",
+            format!(
+                "{}[[event]]\nat = \"6m\"\naction = \"drift-cleared\"\nname = \"refuse\"\n",
+                raised("fault = \"refuse\"")
+            ),
+        ),
+        (
+            "a fault cleared without a name",
+            events("at = \"5m\"\naction = \"fault-cleared\""),
+        ),
+        ("a drift that is none", drifted("name = \"null\"")),
+        (
+            "a drift without a place",
+            drifted("drift = { change = \"replace-by-null\" }"),
+        ),
+        (
+            "a drift at a place without its slash",
+            drifted("drift = { pointer = \"job\", change = \"replace-by-null\" }"),
+        ),
+        (
+            "a drift at a place with an escape of nothing",
+            drifted("drift = { pointer = \"/a~2\", change = \"replace-by-null\" }"),
+        ),
+        (
+            "a change misspelt",
+            drifted("drift = { pointer = \"/job\", change = \"replace-by-nul\" }"),
+        ),
+        (
+            "a change without what it needs",
+            drifted("drift = { pointer = \"/job\", change = \"scale\" }"),
+        ),
+        (
+            "two changes at once",
+            drifted("drift = { pointer = \"\", change = { scale = { factor = 2 }, deep = {} } }"),
+        ),
+        (
+            "a class of nobody",
+            drifted(
+                "drift = { pointer = \"/job\", change = \"replace-by-null\", class = \"evil\" }",
+            ),
+        ),
+    ]);
+    insta::assert_snapshot!(told);
+}
