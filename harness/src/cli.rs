@@ -1,5 +1,6 @@
 //! The command line, all of it.
 
+mod control;
 mod dialect;
 
 use std::net::SocketAddr;
@@ -14,6 +15,7 @@ use coldbed_mock::server::{Broker, BrokerError};
 use crate::check::Part;
 use crate::plot::Size;
 
+pub use control::ControlArgs;
 pub use dialect::{DescribeArgs, DialectArgs, DialectCommand, LintArgs, ShowArgs};
 
 /// A mock printer host, and a harness that judges the clients which watch it.
@@ -29,7 +31,7 @@ pub struct Cli {
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Be a printer's network host.
-    Serve(ServeArgs),
+    Serve(Box<ServeArgs>),
     /// Judge a watcher.
     ///
     /// With no COMMAND it judges the built-in reference watcher. Exit codes: 0 all musts hold; 1 a
@@ -95,6 +97,9 @@ pub struct ServeArgs {
     #[arg(long, default_value = "good", value_name = "KIND", requires = "tls",
           value_parser = certificate_kind())]
     pub tls_certificate: CertificateKind,
+    /// The control API.
+    #[command(flatten)]
+    pub control: ControlArgs,
 }
 
 /// Is a broker, or why the text names none: an error of the parser would repeat the password.

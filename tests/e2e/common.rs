@@ -53,6 +53,8 @@ pub(crate) struct Served {
     pub(crate) child: Child,
     pub(crate) address: String,
     pub(crate) url: String,
+    /// The URL of the control API, if it was asked for.
+    pub(crate) control: Option<String>,
 }
 
 impl Served {
@@ -76,9 +78,16 @@ impl Served {
             .spawn()
             .unwrap();
         let mut line = String::new();
-        BufReader::new(child.stdout.take().unwrap())
-            .read_line(&mut line)
-            .unwrap();
+        let mut output = BufReader::new(child.stdout.take().unwrap());
+        output.read_line(&mut line).unwrap();
+        let mut args = command.get_args();
+        let has_control = args.any(|arg| arg.to_str().unwrap().starts_with("--control="));
+        let control = has_control.then(|| {
+            let mut line = String::new();
+            output.read_line(&mut line).unwrap();
+            let url = line.trim().strip_prefix("control on ");
+            url.expect("the second line").to_owned()
+        });
         let url = line
             .trim()
             .strip_prefix("listening on ")
@@ -87,6 +96,7 @@ impl Served {
         Self {
             address: address.to_owned(),
             url: url.to_owned(),
+            control,
             child,
         }
     }

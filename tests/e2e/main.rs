@@ -8,6 +8,7 @@
 mod bad_clients;
 mod check;
 mod common;
+mod control;
 mod dialect;
 mod help;
 mod mqtt;

@@ -2,6 +2,7 @@
 
 mod authority_file;
 mod check;
+mod control;
 mod dialect;
 mod list;
 mod open_files;
@@ -35,7 +36,7 @@ pub fn dispatch(cli: Cli) -> ExitCode {
     };
     let outcome = runtime.block_on(async {
         match cli.command {
-            Command::Serve(args) => serve::serve(args).await,
+            Command::Serve(args) => serve::serve(*args).await,
             Command::Check(args) => check::check(args).await,
             Command::List => list::list(),
             Command::Dialect(args) => dialect::dialect(&args),

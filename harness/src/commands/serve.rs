@@ -10,7 +10,7 @@ use coldbed_mock::server::{Broker, Clock, Host, HostOptions, Observer, Tls, Wire
 use coldbed_mock::sim::{Simulation, VirtualTime};
 use tokio::signal::unix::{Signal, SignalKind, signal};
 
-use super::{Failure, authority_file, dialect, open_files, scenario};
+use super::{Failure, authority_file, control, dialect, open_files, scenario};
 use crate::cli::{BrokerArgument, ServeArgs};
 use crate::exit_code::Outcome;
 
@@ -40,7 +40,14 @@ pub(super) async fn serve(args: ServeArgs) -> Result<Outcome, Failure> {
         .map(|broker| Arc::new(BrokerNotes(broker)) as _);
     let mut simulation = Simulation::new(scenario, args.seed);
     let from = VirtualTime::new(args.from);
-    simulation.advance_to(from.tick());
+    let control = control::options(args.control)?;
+    // The changes of a log may come before the moment to start at.
+    if control
+        .as_ref()
+        .is_none_or(|control| control.replay.is_none())
+    {
+        simulation.advance_to(from.tick());
+    }
     let clock = Clock::paused_at(from);
     clock.set_rate(args.rate).map_err(Failure::bad_input)?;
     clock.resume();
@@ -57,6 +64,7 @@ pub(super) async fn serve(args: ServeArgs) -> Result<Outcome, Failure> {
         observer,
         broker,
         announcement,
+        control,
     })
     .await
     // A port in use or a foreign address is something to be put right on the command line.
@@ -66,10 +74,17 @@ pub(super) async fn serve(args: ServeArgs) -> Result<Outcome, Failure> {
     }
     // Whoever reads the line may send a signal at once.
     let mut ending = Ending::watch()?;
-    println!("listening on {}", host.url());
+    print!("{}", beginning(&host));
     ending.wait().await;
     host.stop().await;
     Ok(Outcome::Done)
+}
+
+/// Says where the host listens. Written as one, as a reader may close the pipe after the first line.
+fn beginning(host: &Host) -> String {
+    let control = host.control_url();
+    let control = control.map_or_else(String::new, |url| format!("control on {url}\n"));
+    format!("listening on {}\n{control}", host.url())
 }
 
 /// Gives the broker to publish through, if there is one and the dialect has something to publish.

@@ -85,10 +85,18 @@ impl DialectFile {
     /// The first update there is none for. A dialect of one version fits every scenario whose
     /// updates have no name: nothing changes on its wire then.
     pub fn check_updates(&self, scenario: &Scenario) -> Result<(), UnknownVersion> {
-        for version in scenario.host_updates().flatten() {
-            self.find(version)?;
-        }
-        Ok(())
+        scenario
+            .host_updates()
+            .flatten()
+            .try_for_each(|version| self.check_version(version))
+    }
+
+    /// Checks that there is a version.
+    ///
+    /// # Errors
+    /// There is none of that name.
+    pub fn check_version(&self, version: &str) -> Result<(), UnknownVersion> {
+        self.find(version).map(drop)
     }
 
     fn find(&self, version: &str) -> Result<usize, UnknownVersion> {

@@ -124,18 +124,12 @@ impl Sources {
         let byte = error.span().map(|span| span.start);
         let (field, problem) = match UnknownWord::read(message) {
             Some(unknown) => {
-                let hint = unknown.hint();
                 let field = if unknown.is_key && !field.ends_with(&unknown.word) {
                     join(&field, &unknown.word)
                 } else {
                     field
                 };
-                let what = if unknown.is_key {
-                    "unknown key"
-                } else {
-                    "unknown word"
-                };
-                (field, format!("{what} `{}` [{hint}]", unknown.word))
+                (field, unknown.problem())
             }
             None => (field, message.trim().replace('\n', ", ")),
         };
@@ -169,6 +163,12 @@ pub(super) fn near_miss<'a>(word: &str, candidates: &[&'a str]) -> Option<&'a st
         .map(|(_, candidate)| candidate)
 }
 
+/// Says in the words of these files what serde says of an unknown key or word, with what was meant;
+/// `None` for other sentences.
+pub(crate) fn unknown_word(message: &str) -> Option<String> {
+    UnknownWord::read(message).map(|unknown| unknown.problem())
+}
+
 /// Is serde's own sentence about an unknown key or word, taken apart.
 ///
 /// serde offers no structured form of it through the TOML reader; the test below fails if the
@@ -193,6 +193,15 @@ impl<'a> UnknownWord<'a> {
             word: word.to_owned(),
             allowed,
         })
+    }
+
+    fn problem(&self) -> String {
+        let what = if self.is_key {
+            "unknown key"
+        } else {
+            "unknown word"
+        };
+        format!("{what} `{}` [{}]", self.word, self.hint())
     }
 
     fn hint(&self) -> String {

@@ -14,6 +14,7 @@ mod builtin;
 mod check;
 mod error;
 mod file;
+mod issued;
 mod load;
 mod merge;
 pub mod plan;
@@ -25,6 +26,7 @@ mod wire;
 
 pub use builtin::{BUILTIN, PRINTERS};
 pub use error::ScenarioError;
+pub(crate) use error::unknown_word;
 pub use file::Files;
 pub(crate) use file::NoFiles;
 pub use plan::{

@@ -119,6 +119,7 @@ async fn talk(
     connection: &Connection,
     cut: &CancellationToken,
 ) {
+    shared.catch_up();
     let effects = shared.faults.of_connection();
     shared.tell_met(connection.id, None, &effects.met);
     if let Some(fault) = effects.silent {

@@ -79,6 +79,7 @@ pub(super) async fn handle(
         headers: plain(&head.headers),
         body: body.as_ref().cloned().unwrap_or_default(),
     });
+    shared.catch_up();
     let effects = connection.begin(&shared, exchange, &head);
     let dialect = Arc::clone(shared.dialects.spoken(&host.printer));
     let asked = Asked {

@@ -8,6 +8,7 @@ use tokio::task::JoinHandle;
 use super::accept::Acceptor;
 use super::announce::Announcer;
 use super::capacity::Capacity;
+use super::control::{Control, ControlListener, Opened, Prepared};
 use super::keeper;
 use super::limits::MAX_CONNECTIONS;
 use super::publish::{Broker, Publisher};
@@ -27,6 +28,8 @@ pub struct Host {
     acceptor: Option<JoinHandle<()>>,
     publisher: Option<Publisher>,
     announcer: Option<Announcer>,
+    control: Option<Control>,
+    control_listener: Option<ControlListener>,
 }
 
 impl Host {
@@ -48,6 +51,7 @@ impl Host {
             observer,
             broker,
             announcement,
+            control,
         } = options;
         check(&mut simulation, &dialect, key.as_deref(), listen)?;
         if broker.is_some() {
@@ -60,8 +64,29 @@ impl Host {
         let port = Port::take(listen).map_err(failed)?;
         let listener = port.listen().map_err(failed)?;
         let address = port.address();
+        let (speaks_tls, host_key) = (tls.is_some(), key.clone());
+        let prepared = match control {
+            None => None,
+            Some(options) => {
+                let host_key = host_key.as_deref();
+                let prepared =
+                    Prepared::new(options, &simulation, &dialect, host_key, speaks_tls).await?;
+                Some(prepared)
+            }
+        };
+        let observer = match &prepared {
+            None => observer,
+            Some(prepared) => Some(prepared.observer(observer)),
+        };
         let wire = Wire::new(clock, observer);
-        let shared = Arc::new(Shared::new(simulation, dialect, key, tls, wire));
+        let shared = Shared::new(simulation, dialect, key, tls, wire);
+        let (shared, opened) = match prepared {
+            None => (Arc::new(shared), None),
+            Some(prepared) => {
+                let (shared, opened) = prepared.open(shared);
+                (shared, Some(opened))
+            }
+        };
         let announcer = announcement
             .map(|announcement| Announcer::start(&announcement, address))
             .transpose()
@@ -73,9 +98,12 @@ impl Host {
         acceptor.prepare().await.map_err(failed)?;
         tokio::spawn(keeper::run(Arc::clone(&shared)));
         let publish = |broker: Broker| Publisher::start(Arc::clone(&shared), broker);
+        let (control, control_listener) = opened.map(Opened::begin).unzip();
         Ok(Self {
             publisher: broker.map(publish),
             announcer,
+            control,
+            control_listener: control_listener.flatten(),
             shared,
             address,
             acceptor: Some(tokio::spawn(acceptor.run())),
@@ -89,13 +117,7 @@ impl Host {
 
     /// Gives the URL for a client on this machine, without a slash at the end.
     pub fn url(&self) -> String {
-        let mut address = self.address;
-        if address.ip().is_unspecified() {
-            address.set_ip(match address.ip() {
-                IpAddr::V4(_) => Ipv4Addr::LOCALHOST.into(),
-                IpAddr::V6(_) => Ipv6Addr::LOCALHOST.into(),
-            });
-        }
+        let address = from_here(self.address);
         let scheme = match self.shared.tls {
             Some(_) => "https",
             None => "http",
@@ -124,6 +146,23 @@ impl Host {
         self.shared.printer().truth(self.shared.wire.clock.now())
     }
 
+    /// Gives the control API as functions; `None` if the host was started without it.
+    pub fn control(&self) -> Option<&Control> {
+        self.control.as_ref()
+    }
+
+    /// Gives the address that the control API listens on, if it does.
+    pub fn control_addr(&self) -> Option<SocketAddr> {
+        let listener = self.control_listener.as_ref();
+        listener.map(ControlListener::address)
+    }
+
+    /// Gives the URL of the control API for a client on this machine, without a slash at the end.
+    pub fn control_url(&self) -> Option<String> {
+        let address = from_here(self.control_addr()?);
+        Some(format!("http://{address}"))
+    }
+
     /// Stops: the announcement is withdrawn, the broker is told good-bye, nothing new is accepted,
     /// answers under way are finished, push streams end. Comes back when the last connection is closed, after [`STOP_TIMEOUT`](super::STOP_TIMEOUT) at the
     /// latest.
@@ -141,13 +180,31 @@ impl Host {
         {
             std::panic::resume_unwind(error.into_panic());
         }
+        if let Some(listener) = self.control_listener.take() {
+            listener.ended().await;
+        }
+        // What was raised through the control API ends when this is dropped.
     }
 }
 
 impl Drop for Host {
     fn drop(&mut self) {
         self.shared.stop.cancel();
+        if let Some(desk) = &self.shared.desk {
+            desk.take_back_all();
+        }
     }
+}
+
+/// Gives the address at which a client on this machine reaches what listens on another.
+fn from_here(mut address: SocketAddr) -> SocketAddr {
+    if address.ip().is_unspecified() {
+        address.set_ip(match address.ip() {
+            IpAddr::V4(_) => Ipv4Addr::LOCALHOST.into(),
+            IpAddr::V6(_) => Ipv6Addr::LOCALHOST.into(),
+        });
+    }
+    address
 }
 
 fn check_publications(

@@ -1,7 +1,7 @@
 //! The shell: sockets, a clock, and the one lock round the printer.
 //!
 //! Owns: the virtual clock, listening, connections, requests and answers as bytes, push streams,
-//! publishing through a broker, announcing the host, and telling an [`Observer`] of everything on the wire.
+//! publishing through a broker, announcing the host, the control API, and telling an [`Observer`] of everything on the wire.
 //! Does not own: what an answer says (the dialect does), what the printer does (the simulation),
 //! what is to go wrong (the boards).
 //!
@@ -16,6 +16,7 @@ mod body;
 mod capacity;
 mod clock;
 mod connection;
+mod control;
 mod date;
 mod exchange;
 mod fault_answer;
@@ -45,6 +46,10 @@ mod tests;
 
 pub use announce::AnnounceError;
 pub use clock::{Clock, ClockError};
+pub use control::{
+    ClockReading, ClockSetting, Control, ControlError, ControlOptions, Issued, LogFile,
+    OpenConnection, ReplayError, ShownDrift, ShownFault,
+};
 pub use host::Host;
 pub use limits::{MAX_BODY_BYTES, READ_TIMEOUT, STOP_TIMEOUT};
 pub use observer::{ConnectionId, ExchangeId, FrameKind, Observer, WireEvent};

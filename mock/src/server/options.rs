@@ -4,7 +4,7 @@ use std::io;
 use std::net::{Ipv4Addr, SocketAddr};
 use std::sync::Arc;
 
-use super::{AnnounceError, Broker, Clock, Observer, Tls};
+use super::{AnnounceError, Broker, Clock, ControlOptions, Observer, ReplayError, Tls};
 use crate::dialect::{Announcement, DialectFile, KeyError, RenderError, UnknownVersion};
 use crate::sim::{Simulation, VirtualTime};
 
@@ -29,6 +29,8 @@ pub struct HostOptions {
     pub broker: Option<Broker>,
     /// How to announce the host in its network; `None` does not.
     pub announcement: Option<Announcement>,
+    /// The control API; `None` for a host that nobody changes from outside.
+    pub control: Option<ControlOptions>,
 }
 
 impl HostOptions {
@@ -45,6 +47,7 @@ impl HostOptions {
             observer: None,
             broker: None,
             announcement: None,
+            control: None,
         }
     }
 }
@@ -105,6 +108,9 @@ pub enum StartError {
         #[source]
         source: Box<RenderError>,
     },
+    /// The log that is to be replayed does not fit.
+    #[error(transparent)]
+    Replay(#[from] ReplayError),
     /// The host cannot be announced.
     #[error("cannot announce the host by multicast DNS")]
     Announce {

@@ -33,15 +33,28 @@ pub(super) struct Orders {
 }
 
 impl Orders {
-    /// Carries out what is due, each at its own moment.
-    pub(super) fn carry_out_until(&mut self, now: VirtualTime, simulation: &mut Simulation) {
+    /// Gives the moment at which the next command is due.
+    pub(super) fn next_due(&self) -> Option<VirtualTime> {
+        self.waiting.keys().next().map(|(due, _)| *due)
+    }
+
+    /// Carries out what is due, each at its own moment, and tells of what the printer did.
+    pub(super) fn carry_out_until(
+        &mut self,
+        now: VirtualTime,
+        simulation: &mut Simulation,
+        mut done: impl FnMut(VirtualTime, Command),
+    ) {
         while let Some(first) = self.waiting.first_entry() {
             let due = first.key().0;
             if due > now {
                 return;
             }
+            let command = first.remove();
             // The client had its answer already; what the printer says to it now nobody hears.
-            let _ = simulation.command(due, first.remove());
+            if simulation.command(due, command.clone()).is_ok() {
+                done(due.max(simulation.reached()), command);
+            }
         }
     }
 

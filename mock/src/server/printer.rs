@@ -7,18 +7,21 @@ use std::time::Duration;
 use http::StatusCode;
 use http::header::{HeaderValue, SET_COOKIE};
 
+use super::control::{ChangeLog, Planned, PlannedChange};
 use super::limits::{KEPT_BODIES, KEPT_BODY_BYTES};
 use super::old_truth::OldTruths;
 use super::orders::Orders;
 use super::push::Feeds;
 use super::timeline::OnTheWire;
+use crate::control::Change;
 use crate::dialect::{
     Access, Answer, AuthScheme, Decided, Dialect, DialectFile, LogIns, Matched, Order, Problem,
     RenderError, Rendered, Request, ShownKey,
 };
 use crate::drift::DriftBoard;
 use crate::fault::{Fault, FaultBoard};
-use crate::sim::{Simulation, Tick, Truth, VirtualTime};
+use crate::scenario::{Action, Scenario};
+use crate::sim::{Command, Phase, Simulation, Tick, Truth, VirtualTime};
 
 /// Is the simulation with the bodies made of its present truth.
 #[derive(Debug)]
@@ -31,6 +34,9 @@ pub(super) struct Printer {
     orders: Orders,
     log_ins: LogIns,
     old_truths: OldTruths,
+    /// Where what changes the printer is taken down, if anywhere.
+    log: Option<ChangeLog>,
+    planned: Planned,
     pub(super) feeds: Feeds,
 }
 
@@ -72,14 +78,73 @@ impl Printer {
             orders: Orders::default(),
             log_ins: LogIns::default(),
             old_truths: OldTruths::default(),
+            log: None,
+            planned: Planned::default(),
             feeds: Feeds::default(),
+        }
+    }
+
+    /// Takes down from now on what changes the printer, and has changes of another log made again.
+    pub(super) fn keep_log(&mut self, log: ChangeLog, planned: Planned) {
+        self.log = Some(log);
+        self.planned = planned;
+    }
+
+    pub(super) fn scenario(&self) -> &Arc<Scenario> {
+        self.simulation.scenario()
+    }
+
+    /// Lets something happen to the printer at a moment, and gives when it did and the phase after
+    /// it. The caller takes it down.
+    pub(super) fn issue(&mut self, at: VirtualTime, action: &Action) -> (VirtualTime, Phase) {
+        self.carry_out_until(at);
+        self.simulation.issue(at, action);
+        let at = at.max(self.simulation.reached());
+        (at, self.simulation.phase())
+    }
+
+    /// Does what is due, each at its own moment.
+    fn carry_out_until(&mut self, now: VirtualTime) {
+        loop {
+            let next = [self.planned.next_at(), self.orders.next_due()];
+            let Some(due) = next.into_iter().flatten().min().filter(|due| *due <= now) else {
+                return;
+            };
+            while let Some((at, change)) = self.planned.pop(due) {
+                self.replay(at, change);
+            }
+            let (log, simulation) = (self.log.as_ref(), &mut self.simulation);
+            self.orders.carry_out_until(due, simulation, |at, command| {
+                note(log, at, command);
+            });
+        }
+    }
+
+    fn replay(&mut self, at: VirtualTime, change: PlannedChange) {
+        match change {
+            PlannedChange::Event { action, keys } => {
+                self.simulation.issue(at, &action);
+                if let Some(log) = &self.log {
+                    log.append(at.max(self.simulation.reached()), Change::Event(keys));
+                }
+            }
+            PlannedChange::Command(command) => {
+                // Refused is what it can be if others have changed the printer too.
+                if self.simulation.command(at, command.clone()).is_ok() {
+                    note(
+                        self.log.as_ref(),
+                        at.max(self.simulation.reached()),
+                        command,
+                    );
+                }
+            }
         }
     }
 
     /// Gives the truth at a moment. The boards of faults and drifts have followed the timeline up to
     /// it then.
     pub(super) fn truth(&mut self, at: VirtualTime) -> Arc<Truth> {
-        self.orders.carry_out_until(at, &mut self.simulation);
+        self.carry_out_until(at);
         let (tick, revision, generation) = self.shown.key;
         let reached = tick.max(at.tick());
         self.simulation.advance_to(reached);
@@ -101,7 +166,7 @@ impl Printer {
 
     /// Tells whether the timeline can do something to the wire although nobody asks.
     pub(super) fn acts_on_wire(&self) -> bool {
-        self.simulation.acts_on_wire()
+        self.simulation.acts_on_wire() || self.planned.next_at().is_some()
     }
 
     /// Gives a route's answer at a moment, drifts applied.
@@ -203,7 +268,14 @@ impl Printer {
             Err(error) => return (faulty(&error), truth),
         }
         let done = if order.effect_after == Duration::ZERO {
-            self.simulation.command(at, order.command)
+            let done = self.simulation.command(at, order.command.clone());
+            done.map(|()| {
+                note(
+                    self.log.as_ref(),
+                    at.max(self.simulation.reached()),
+                    order.command,
+                );
+            })
         } else {
             // Whether it would be followed now is what the client is told.
             let refused = self.simulation.clone().command(at, order.command.clone());
@@ -280,6 +352,13 @@ impl Printer {
             key_is_good: truth.printer.key_is_good,
             logged_in,
         }
+    }
+}
+
+/// Takes down what the printer did for a client.
+fn note(log: Option<&ChangeLog>, at: VirtualTime, command: Command) {
+    if let Some(log) = log {
+        log.append(at, Change::Command(command));
     }
 }
 

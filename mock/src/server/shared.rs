@@ -6,12 +6,14 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use tokio_util::sync::CancellationToken;
 
 use super::clock::real_now;
+use super::control::{ChangeLog, Desk, Planned};
 use super::network::Sockets;
 use super::printer::Printer;
 use super::{Clock, ConnectionId, ExchangeId, Observer, Tls, WireEvent};
 use crate::dialect::DialectFile;
 use crate::drift::{DriftBoard, DriftChange};
 use crate::fault::{FaultBoard, FaultChange, ScopedFault};
+use crate::scenario::Scenario;
 use crate::sim::{Simulation, VirtualTime};
 
 /// Is what all tasks of a host share.
@@ -26,6 +28,8 @@ pub(super) struct Shared {
     /// Cancelled when the host is asked to stop.
     pub(super) stop: CancellationToken,
     pub(super) sockets: Sockets,
+    /// Where the control API makes its changes, if there is one.
+    pub(super) desk: Option<Arc<Desk>>,
     printer: Mutex<Printer>,
     connections: AtomicU64,
     exchanges: AtomicU64,
@@ -84,13 +88,38 @@ impl Shared {
             drifts,
             stop: CancellationToken::new(),
             sockets: Sockets::default(),
+            desk: None,
             printer: Mutex::new(printer),
             connections: AtomicU64::new(1),
             exchanges: AtomicU64::new(1),
         }
     }
 
+    /// Has the control API make its changes here, those of a replayed log among them.
+    pub(super) fn with_desk(mut self, desk: Arc<Desk>, log: ChangeLog, planned: Planned) -> Self {
+        self.printer_as_it_is().keep_log(log, planned);
+        self.desk = Some(desk);
+        self
+    }
+
+    /// Makes the changes of a replayed log up to now.
+    pub(super) fn catch_up(&self) {
+        if let Some(desk) = &self.desk {
+            desk.catch_up(self);
+        }
+    }
+
+    pub(super) fn scenario(&self) -> Arc<Scenario> {
+        Arc::clone(self.printer_as_it_is().scenario())
+    }
+
     pub(super) fn printer(&self) -> MutexGuard<'_, Printer> {
+        self.catch_up();
+        self.printer_as_it_is()
+    }
+
+    /// As [`Shared::printer`], for who is about to make the changes.
+    pub(super) fn printer_as_it_is(&self) -> MutexGuard<'_, Printer> {
         // A panic inside is a bug of ours that has been reported; the others can go on.
         self.printer.lock().unwrap_or_else(PoisonError::into_inner)
     }

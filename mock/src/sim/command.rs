@@ -1,12 +1,12 @@
 //! What somebody may ask of the printer, over the wire or at the machine.
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
 use super::Phase;
 
 /// Asks the printer for something. Takes effect at the next tick.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[serde(rename_all = "kebab-case")]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Command {
     /// Stop the running job so that it can go on.
     PauseJob,

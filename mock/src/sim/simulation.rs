@@ -15,13 +15,15 @@ use super::{
 };
 use crate::scenario::{Action, Scenario};
 
-/// Is the simulated printer: a pure function of scenario, seed, commands and virtual time.
+/// Is the simulated printer: a pure function of scenario, seed, commands and issued events with their
+/// virtual times, and virtual time.
 ///
 /// It moves only when somebody asks for a later moment, so the cost of an idle hour is paid once
 /// and no task ticks in the background. It never goes back.
 #[derive(Debug, Clone)]
 pub struct Simulation {
     scenario: Arc<Scenario>,
+    seed: u64,
     tick: Tick,
     heaters: Heaters,
     host: Host,
@@ -72,6 +74,7 @@ impl Simulation {
             timeline: Timeline::new(&scenario, seed),
             queue: Queue::new(&scenario),
             scenario,
+            seed,
             tick: Tick(0),
             job: None,
             stop: None,
@@ -89,7 +92,17 @@ impl Simulation {
         &self.scenario
     }
 
-    /// Counts the commands that changed something: two answers of the same tick may differ only if
+    /// Gives the seed this printer began with.
+    pub fn seed(&self) -> u64 {
+        self.seed
+    }
+
+    /// Gives the moment reached: the beginning of the tick that the printer stands at.
+    pub fn reached(&self) -> VirtualTime {
+        self.tick.start()
+    }
+
+    /// Counts the commands and issued events that changed something: two answers of the same tick may differ only if
     /// this does.
     pub fn revision(&self) -> u64 {
         self.revision
@@ -169,6 +182,16 @@ impl Simulation {
         }?;
         self.revision += 1;
         Ok(())
+    }
+
+    /// Lets something happen at a moment, as if the scenario's timeline had it there. The action is
+    /// one that this printer's scenario has read: [`Scenario::action`].
+    ///
+    /// It comes after what the timeline has at that tick, and after earlier ones of the same tick.
+    pub fn issue(&mut self, at: VirtualTime, action: &Action) {
+        self.advance_to(at.tick());
+        self.happen(action);
+        self.revision += 1;
     }
 
     fn step(&mut self) {

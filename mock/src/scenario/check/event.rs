@@ -79,6 +79,27 @@ impl Checker<'_> {
         Ok(events)
     }
 
+    /// Checks an event that waits for nothing.
+    pub(in super::super) fn action_at_once(
+        &self,
+        raw: &RawEvent,
+        heaters: &Heaters,
+    ) -> Checked<Action> {
+        let keys = [
+            ("at", place_of(raw.at.as_ref())),
+            (
+                "at-progress-percent",
+                place_of(raw.at_progress_percent.as_ref()),
+            ),
+            ("at-layer", place_of(raw.at_layer.as_ref())),
+            ("when", place_of(raw.when.as_ref())),
+            ("delay", place_of(raw.delay.as_ref())),
+            ("repeat", place_of(raw.repeat.as_ref())),
+        ];
+        self.no_strangers("", &keys, "has no place here: it happens at once")?;
+        self.action("", raw, heaters)
+    }
+
     fn action(&self, path: &str, raw: &RawEvent, heaters: &Heaters) -> Checked<Action> {
         self.no_wrong_keys(path, raw)?;
         let heater = || match &raw.heater {

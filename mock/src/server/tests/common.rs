@@ -193,6 +193,14 @@ impl Client {
         self.stream
     }
 
+    /// Connects to any address.
+    pub(super) async fn to(address: std::net::SocketAddr) -> std::io::Result<Self> {
+        Ok(Self {
+            stream: TcpStream::connect(address).await?,
+            left: Vec::new(),
+        })
+    }
+
     /// Writes `METHOD TARGET`, further lines as fields, and after an empty line a body.
     ///
     /// `Host` and `Content-Length` are added.

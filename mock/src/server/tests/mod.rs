@@ -5,6 +5,7 @@ mod answers;
 mod coding;
 mod commands;
 mod common;
+mod control;
 mod cors;
 mod drifts;
 mod faults;

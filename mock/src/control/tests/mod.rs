@@ -1,0 +1,3 @@
+mod gate;
+mod log;
+mod remembered;
