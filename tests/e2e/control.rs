@@ -74,7 +74,7 @@ fn a_log_replays_to_the_same_bytes_in_another_process() {
     jump(&first, "1h5m0.3s");
     let in_between = seen(&first);
     jump(&first, "2h");
-    let drift = r#"{ "name": "gone", "pointer": "/job", "change": { "replace-by-null": null },
+    let drift = r#"{ "name": "gone", "pointer": "/job", "change": "replace-by-null",
                      "class": "breaking" }"#;
     ask(&["--data", drift, &control(&first, "/drifts")]);
     let last = seen(&first);

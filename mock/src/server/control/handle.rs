@@ -182,7 +182,9 @@ impl Control {
     /// Waits until the faults' changes so far are carried out: the listener really closed, or open
     /// again.
     pub async fn settled(&self) {
-        // A clock that was put forward may have passed the beginning or the end of a window.
+        // A clock that was put forward may have passed the beginning or the end of a window, or of
+        // what the timeline has.
+        self.shared.keep_up();
         self.shared.faults.edge_passed();
         self.shared.faults.settled().await;
     }

@@ -57,9 +57,9 @@ fn any_step() -> impl Strategy<Value = Step> {
         json!({ "fault": "login-page", "scope": { "after": "30s", "lasts": "2m", "method": "GET" } }),
     ];
     let drifts = [
-        json!({ "name": "a", "pointer": "/heaters/extruder", "change": { "replace-by-null": null },
+        json!({ "name": "a", "pointer": "/heaters/extruder", "change": "replace-by-null",
                 "class": "breaking" }),
-        json!({ "name": "b", "pointer": "/printer-up-time", "change": { "number-as-text": null },
+        json!({ "name": "b", "pointer": "/printer-up-time", "change": "number-as-text",
                 "class": "breaking" }),
     ];
     prop_oneof![
@@ -97,6 +97,10 @@ fn any_round() -> impl Strategy<Value = Round> {
 /// What a client gets: nothing where it is refused, and otherwise every byte but the real date, and
 /// how it ended.
 async fn get(host: &Host, request: &str) -> Option<(String, Option<std::io::ErrorKind>)> {
+    if host.faults().is_unreachable() {
+        // A connect would wait until the power is back, which the stopped clock never shows.
+        return Some(("no packet comes or goes".to_owned(), None));
+    }
     let mut client = Client::to(host.local_addr()).await.ok()?;
     let (line, rest) = request.split_once('\n').unwrap_or((request, ""));
     client

@@ -73,7 +73,7 @@ async fn what_was_made_says_where_it_is_rfc_9110_s15_3_2() {
         (reply.status, reply.field("location")),
         (201, Some("/faults/1"))
     );
-    let drift = "POST /drifts\n\n{\"name\":\"n\",\"pointer\":\"/job\",\"change\":{\"replace-by-null\":null},\"class\":\"breaking\"}";
+    let drift = "POST /drifts\n\n{\"name\":\"n\",\"pointer\":\"/job\",\"change\":\"replace-by-null\",\"class\":\"breaking\"}";
     let reply = ask(&bench, drift).await;
     assert_eq!(
         (reply.status, reply.field("location")),
@@ -100,7 +100,7 @@ async fn a_fault_is_in_force_when_its_answer_comes_and_gone_when_it_is_deleted()
 #[tokio::test]
 async fn a_drift_is_raised_shown_and_cleared() {
     let bench = bench().await;
-    let raise = "POST /drifts\n\n{\"name\":\"no-job\",\"pointer\":\"/job\",\"change\":{\"replace-by-null\":null},\"class\":\"breaking\"}";
+    let raise = "POST /drifts\n\n{\"name\":\"no-job\",\"pointer\":\"/job\",\"change\":\"replace-by-null\",\"class\":\"breaking\"}";
     insta::assert_snapshot!(talk(&bench, &[raise, raise, "GET /drifts", "GET /drifts/2"]).await);
     assert_eq!(
         bench.ask("GET /printer").await.json()["job"],
