@@ -23,6 +23,8 @@ need cc gcc libc6-dev
 # A broker, and a client of it that is not ours. Debian puts the broker where only root looks.
 PATH=$PATH:/usr/sbin need mosquitto mosquitto
 need mosquitto_sub mosquitto-clients
+# A browser for the bench page.
+need chromium chromium
 header() { printf '#include <%s>\n' "$1" | cc -E - >/dev/null 2>&1; }
 command -v cc >/dev/null 2>&1 && header curl/curl.h || packages+=(libcurl4-openssl-dev)
 command -v cc >/dev/null 2>&1 && header cjson/cJSON.h || packages+=(libcjson-dev)
@@ -68,9 +70,14 @@ say "external checks: what dialects are described as, against the specification 
 
 say "external checks: the corpus of JSON texts, read by two other readers"
 python3 tests/external/json_corpus.py mock/src/drift/corpus/rfc8259.toml
+say "external checks: faults, seen by curl, Python and Node"
+python3 tests/external/faults.py target/debug/coldbed
 say "external checks: faults of push streams, seen by other clients"
 cargo build --quiet --locked --package coldbed-mock --example push_faults
 "$venv/bin/python" tests/external/push_faults.py target/debug/examples/push_faults
+
+say "external checks: the bench page, used in a browser"
+"$venv/bin/python" tests/external/bench_page.py target/debug/coldbed
 
 say "end-to-end tests"
 # Watchers sleep most of the time: more of them at once than there are cores.

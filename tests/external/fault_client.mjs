@@ -11,7 +11,7 @@ const secure = url.startsWith("https:");
 const { request, Agent } = secure ? https : http;
 const ca = authority ? readFileSync(authority) : undefined;
 const agent = new Agent({ keepAlive: true, maxSockets: 1 });
-const PATIENCE_MS = 1500;
+const PATIENCE_MS = 1000;
 
 function ask() {
   return new Promise((resolve) => {

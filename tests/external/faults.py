@@ -21,7 +21,7 @@ import urllib.request
 from pathlib import Path
 
 HERE = Path(__file__).parent
-PATIENCE_S = 1.0
+PATIENCE_S = 0.6
 
 
 class Host:
@@ -29,7 +29,7 @@ class Host:
 
     def __init__(self, coldbed, *options):
         self.process = subprocess.Popen(
-            [coldbed, "serve", "--listen", "127.0.0.1:0", "--control", "127.0.0.1:0", *options],
+            [coldbed, "serve", "--listen", "127.0.0.1:0", "--control=127.0.0.1:0", *options],
             stdout=subprocess.PIPE,
             text=True,
         )
@@ -123,6 +123,9 @@ def node(host, how="once", authority=None, between=None):
 
 TIMEOUT = (28, "TimeoutError", "timeout")
 CUT = (18, "IncompleteRead", "ECONNRESET")
+# Node reads what follows an answer as the next one; whether it is through with the first by then is
+# a matter of chance (seen).
+TOO_MUCH = {200, "HPE_INVALID_CONSTANT"}
 
 # fault: (curl's exit code, Python's class or the status, Node's code or the status)
 PLAIN = [
@@ -134,7 +137,7 @@ PLAIN = [
     ({"stall": {"at": "head-end"}}, TIMEOUT),
     ({"stall": {"at": {"body-byte": 30}}}, TIMEOUT),
     ({"latency": {"of": "5s"}}, TIMEOUT),
-    ({"drip": {"gap": "50ms"}}, (28, 200, 200)),  # slow is not silent: only a limit on the whole helps
+    ({"drip": {"gap": "5ms"}}, (28, 200, 200)),  # slow is not silent: only a limit on the whole helps
     ({"reset": {"at": "start"}}, (56, "ConnectionResetError", "ECONNRESET")),
     ({"reset": {"at": {"byte": 20}}}, (56, "ConnectionResetError", "ECONNRESET")),
     ({"reset": {"at": "head-end"}}, (56, "ConnectionResetError", "ECONNRESET")),
@@ -145,11 +148,11 @@ PLAIN = [
     ("no-last-chunk", CUT),
     ("garbage", (1, "BadStatusLine", "HPE_INVALID_CONSTANT")),
     ({"wrong-length": {"by": 50}}, TIMEOUT),
-    ({"wrong-length": {"by": -50}}, (0, 200, 200)),
+    ({"wrong-length": {"by": -50}}, (0, 200, TOO_MUCH)),
     ({"huge-header": {"bytes": 400000}}, (None, "LineTooLong", "HPE_HEADER_OVERFLOW")),
     ({"interim": {"code": 100, "times": 3}}, (0, 200, 200)),
     ("twice", (0, 200, 200)),
-    ({"trailing-data": {}}, (0, 200, 200)),
+    ({"trailing-data": {}}, (0, 200, TOO_MUCH)),
     ({"unasked-data": {}}, (0, 408, 408)),
     ("login-page", (0, 200, 200)),
     ({"status": {"code": 503, "retry-after": {"seconds": 30}}}, (0, 503, 503)),
@@ -173,7 +176,7 @@ failures = []
 
 
 def hold(what, client, found, expected):
-    ok = expected is None or found == expected
+    ok = found in expected if isinstance(expected, set) else found == expected
     print(f"  {'ok  ' if ok else 'FAIL'} {client:7} {found}" + ("" if ok else f", not {expected}"))
     if not ok:
         failures.append(f"{what}: {client}: {found}, not {expected}")

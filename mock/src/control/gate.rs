@@ -63,6 +63,15 @@ impl Gate {
     /// # Errors
     /// [`TurnedAway`].
     pub(crate) fn admit(&self, headers: &HeaderMap) -> Result<(), TurnedAway> {
+        self.admit_without_key(headers)?;
+        self.check_key(headers)
+    }
+
+    /// Lets a request in for what is no secret, or says why not.
+    ///
+    /// # Errors
+    /// [`TurnedAway`], but not for want of a key.
+    pub(crate) fn admit_without_key(&self, headers: &HeaderMap) -> Result<(), TurnedAway> {
         let host = host(headers)?;
         // Where a key is asked for, the page of a name that was made to point here has none.
         if self.key.is_none() && !self.is_ours(&host) {
@@ -74,7 +83,7 @@ impl Gate {
         }) {
             return Err(TurnedAway::OtherOrigin);
         }
-        self.check_key(headers)
+        Ok(())
     }
 
     /// Tells whether an authority is one of this listener's. An address cannot be made to point

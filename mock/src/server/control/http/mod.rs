@@ -9,6 +9,7 @@
 //! (WHATWG Fetch, "CORS-safelisted request-header").
 
 mod answer;
+mod bench;
 mod clock;
 mod events;
 mod guard;
@@ -37,6 +38,7 @@ pub(in crate::server) use listener::ControlListener;
 /// Gives the resources.
 fn router(control: Control, gate: Gate) -> Router {
     Router::new()
+        .route(bench::PATH, get(bench::show))
         .route("/truth", get(reading::truth))
         .route("/clock", get(clock::show).put(clock::set))
         .route("/clock/jump", post(clock::jump))
@@ -75,7 +77,7 @@ fn router(control: Control, gate: Gate) -> Router {
 
 async fn nowhere(uri: Uri) -> Told {
     let detail = format!(
-        "there is no `{}` [there are /truth, /clock, /clock/jump, /faults, /fault-kinds, /drifts, \
+        "there is no `{}` [there are / for people, /truth, /clock, /clock/jump, /faults, /fault-kinds, /drifts, \
          /drift-kinds, /events, /requests, /connections, /log and /log/stream]",
         uri.path()
     );

@@ -2,6 +2,7 @@
 
 mod changes;
 mod desk;
+mod page;
 mod replay;
 mod resources;
 mod turned_away;
