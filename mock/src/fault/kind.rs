@@ -1,5 +1,8 @@
 //! The faults.
 
+mod bounds;
+mod said;
+
 use std::fmt;
 
 use http::StatusCode;
@@ -82,7 +85,7 @@ pub enum Fault {
     /// Every request is answered with this status and a problem body of the dialect.
     Status {
         /// The status, a final one (200 to 599). 204, 205 and 304 have no body.
-        #[serde(with = "status_code")]
+        #[serde(with = "bounds::status_code")]
         #[schemars(with = "u16", range(min = 200, max = 599))]
         code: StatusCode,
         /// What `Retry-After` says.
@@ -95,10 +98,10 @@ pub enum Fault {
     Redirect {
         /// Where to: an origin such as `http://198.51.100.7:8080`.
         #[schemars(regex(pattern = "^https?://"))]
-        #[serde(deserialize_with = "origin")]
+        #[serde(deserialize_with = "bounds::origin")]
         to: String,
         /// The status, 301, 302, 303, 307 or 308.
-        #[serde(default = "found", with = "redirection_code")]
+        #[serde(default = "bounds::found", with = "bounds::redirection_code")]
         #[schemars(with = "u16", extend("enum" = [301, 302, 303, 307, 308]))]
         code: StatusCode,
     },
@@ -108,7 +111,7 @@ pub enum Fault {
     /// Every request is answered with a redirection to where it came.
     RedirectLoop {
         /// The status, 301, 302, 303, 307 or 308.
-        #[serde(default = "found", with = "redirection_code")]
+        #[serde(default = "bounds::found", with = "bounds::redirection_code")]
         #[schemars(with = "u16", extend("enum" = [301, 302, 303, 307, 308]))]
         code: StatusCode,
     },
@@ -129,7 +132,7 @@ pub enum Fault {
     ClockSkew {
         /// How far the clock is ahead, in seconds; negative if it is behind.
         #[schemars(range(min = -1.0e9, max = 1.0e9))]
-        #[serde(deserialize_with = "skew")]
+        #[serde(deserialize_with = "bounds::skew")]
         ahead_s: f64,
     },
 
@@ -184,7 +187,7 @@ pub enum Fault {
     HugeHeader {
         /// How many bytes its value has.
         #[schemars(range(min = 1, max = 16_777_216))]
-        #[serde(deserialize_with = "huge")]
+        #[serde(deserialize_with = "bounds::huge")]
         bytes: u32,
     },
     /// Interim answers come before each answer.
@@ -193,11 +196,14 @@ pub enum Fault {
     /// RFC 9110 section 15.2: a client MUST be able to parse them.
     Interim {
         /// The status: 100, or 102 to 199.
-        #[serde(default = "processing", deserialize_with = "interim_code")]
+        #[serde(
+            default = "bounds::processing",
+            deserialize_with = "bounds::interim_code"
+        )]
         #[schemars(range(min = 100, max = 199))]
         code: u16,
         /// How many.
-        #[serde(default = "one", deserialize_with = "few")]
+        #[serde(default = "bounds::one", deserialize_with = "bounds::few")]
         #[schemars(range(min = 1, max = 1000))]
         times: u32,
     },
@@ -220,7 +226,7 @@ pub enum Fault {
     Bandwidth {
         /// Bytes a second.
         #[schemars(range(min = 1))]
-        #[serde(deserialize_with = "positive")]
+        #[serde(deserialize_with = "bounds::positive")]
         bytes_per_second: u64,
     },
 
@@ -239,15 +245,14 @@ pub enum Fault {
     /// at once, as when its time is over. It goes before silence. The connection to a broker stays.
     StreamClosed {
         /// The code in the close frame of a WebSocket; without one it has none.
-        #[serde(default, deserialize_with = "close_code")]
+        #[serde(default, deserialize_with = "bounds::close_code")]
         #[schemars(with = "Option<u16>", range(min = 1000, max = 4999))]
         code: Option<u16>,
     },
     /// Messages on push streams are lost, and the host does not know it: ids count on, and a merge
     /// patch is made from the state that was lost.
     ///
-    /// Those published to a broker are messages as well (see [`Occasion`](super::Occasion)). A long
-    /// poll has answers and no messages.
+    /// Those published to a broker are messages as well. A long poll has answers and no messages.
     MissedMessages,
     /// Each message on a push stream comes twice, byte for byte, with the same id if it has one.
     ///
@@ -324,68 +329,6 @@ impl Fault {
     }
 }
 
-impl fmt::Display for Fault {
-    /// Says what is wrong in a few words.
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Refuse => f.write_str("connections are refused"),
-            Self::Unreachable => f.write_str("no packet comes or goes"),
-            Self::Silent => f.write_str("connections are accepted and stay silent"),
-            Self::HalfOpen => f.write_str("open connections are dead without a word"),
-            Self::UnaskedData { .. } => f.write_str("data is sent before any request"),
-            Self::TlsCertificate { is } => f.write_str(match is {
-                CertificateKind::Good => "the certificate is good",
-                CertificateKind::Expired => "the certificate has expired",
-                CertificateKind::WrongName => "the certificate is another host's",
-                CertificateKind::UnknownIssuer => "the certificate is an unknown authority's",
-            }),
-            Self::TlsWithoutNotify => f.write_str("TLS is closed without a farewell"),
-            Self::CloseIdle { after } => write!(f, "connections are closed when idle for {after}"),
-            Self::CloseOnReuse { reset: false } => {
-                f.write_str("connections are closed when they are used again")
-            }
-            Self::CloseOnReuse { reset: true } => {
-                f.write_str("connections are reset when they are used again")
-            }
-            Self::Status { code, .. } => write!(f, "every answer is {}", code.as_u16()),
-            Self::LoginPage => f.write_str("every answer is a log-in page"),
-            Self::Redirect { to, code } => {
-                write!(f, "every answer is {} to {to}", code.as_u16())
-            }
-            Self::CaptivePortal => f.write_str("every answer leads to a network's log-in page"),
-            Self::RedirectLoop { .. } => f.write_str("every answer leads back to itself"),
-            Self::Frozen => f.write_str("every answer is the same old one"),
-            Self::OutOfOrder => f.write_str("every second answer is older than the one before"),
-            Self::KeyRevoked => f.write_str("the key is no longer good"),
-            Self::ClockSkew { ahead_s } => write!(f, "the date is wrong by {ahead_s} s"),
-            Self::Reset { at } => write!(f, "connections are reset {at}"),
-            Self::Close { at } => write!(f, "connections are closed {at}"),
-            Self::Stall { at } => write!(f, "answers stand still {at}"),
-            Self::NoLastChunk => f.write_str("answers end without their last chunk"),
-            Self::Garbage { .. } => f.write_str("answers are no HTTP"),
-            Self::Twice => f.write_str("every answer comes twice"),
-            Self::TrailingData { .. } => f.write_str("data follows every answer"),
-            Self::WrongLength { by } => write!(f, "the length told is wrong by {by} bytes"),
-            Self::HugeHeader { bytes } => write!(f, "a field of {bytes} bytes is added"),
-            Self::Interim { code, times } => write!(f, "{times} times {code} come first"),
-            Self::Latency { of, jitter } if jitter.is_zero() => write!(f, "answers are {of} late"),
-            Self::Latency { of, jitter } => {
-                write!(f, "answers are {of} late, and up to {jitter} more")
-            }
-            Self::Drip { gap } => write!(f, "answers come byte by byte, one in {gap}"),
-            Self::Bandwidth { bytes_per_second } => {
-                write!(f, "answers come at {bytes_per_second} bytes a second")
-            }
-            Self::SilentStream => f.write_str("push streams are silent"),
-            Self::StreamClosed { .. } => f.write_str("push streams are ended"),
-            Self::MissedMessages => f.write_str("messages are lost"),
-            Self::RepeatedMessages => f.write_str("messages come twice"),
-            Self::RepeatedIds => f.write_str("messages have the id of the one before"),
-            Self::NoPong => f.write_str("pings are not answered"),
-        }
-    }
-}
-
 impl Serialize for Fault {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         Self::serialize(self, serializer)
@@ -424,136 +367,5 @@ impl<'de> de::Visitor<'de> for NameOrTable {
                 "`{other}` is one fault too many in a table of one"
             ))),
         }
-    }
-}
-
-fn found() -> StatusCode {
-    StatusCode::FOUND
-}
-
-fn processing() -> u16 {
-    StatusCode::PROCESSING.as_u16()
-}
-
-fn one() -> u32 {
-    1
-}
-
-mod status_code {
-    use super::*;
-
-    pub(super) fn serialize<S: Serializer>(
-        code: &StatusCode,
-        serializer: S,
-    ) -> Result<S::Ok, S::Error> {
-        serializer.serialize_u16(code.as_u16())
-    }
-
-    pub(super) fn deserialize<'de, D: Deserializer<'de>>(
-        deserializer: D,
-    ) -> Result<StatusCode, D::Error> {
-        let code = u16::deserialize(deserializer)?;
-        StatusCode::from_u16(code)
-            .ok()
-            .filter(|_| (200..=599).contains(&code))
-            .ok_or_else(|| {
-                de::Error::custom(format_args!("{code} is no final status [200 to 599]"))
-            })
-    }
-}
-
-mod redirection_code {
-    pub(super) use super::status_code::serialize;
-    use super::*;
-
-    pub(super) fn deserialize<'de, D: Deserializer<'de>>(
-        deserializer: D,
-    ) -> Result<StatusCode, D::Error> {
-        let code = super::status_code::deserialize(deserializer)?;
-        match code.as_u16() {
-            301 | 302 | 303 | 307 | 308 => Ok(code),
-            other => Err(de::Error::custom(format_args!(
-                "{other} is no redirection [301, 302, 303, 307 or 308]"
-            ))),
-        }
-    }
-}
-
-fn origin<'de, D: Deserializer<'de>>(deserializer: D) -> Result<String, D::Error> {
-    let text = String::deserialize(deserializer)?;
-    let is_origin = text.parse::<http::Uri>().is_ok_and(|uri| {
-        matches!(uri.scheme_str(), Some("http" | "https"))
-            && uri.authority().is_some()
-            && matches!(uri.path(), "" | "/")
-            && uri.query().is_none()
-    });
-    if is_origin {
-        return Ok(text.trim_end_matches('/').to_owned());
-    }
-    Err(de::Error::custom(format_args!(
-        "`{text}` is no origin [write scheme, host and port: \"http://198.51.100.7:8080\"]"
-    )))
-}
-
-fn skew<'de, D: Deserializer<'de>>(deserializer: D) -> Result<f64, D::Error> {
-    let ahead_s = f64::deserialize(deserializer)?;
-    if ahead_s.abs() <= 1e9 {
-        return Ok(ahead_s);
-    }
-    Err(de::Error::custom("a clock is wrong by at most 1e9 seconds"))
-}
-
-fn within<'de, D, T>(deserializer: D, low: T, high: T) -> Result<T, D::Error>
-where
-    D: Deserializer<'de>,
-    T: Deserialize<'de> + PartialOrd + fmt::Display + Copy,
-{
-    let number = T::deserialize(deserializer)?;
-    if number >= low && number <= high {
-        return Ok(number);
-    }
-    Err(de::Error::custom(format_args!(
-        "{number} is not from {low} to {high}"
-    )))
-}
-
-fn huge<'de, D: Deserializer<'de>>(deserializer: D) -> Result<u32, D::Error> {
-    within(deserializer, 1, 16 * 1024 * 1024)
-}
-
-fn few<'de, D: Deserializer<'de>>(deserializer: D) -> Result<u32, D::Error> {
-    within(deserializer, 1, 1000)
-}
-
-fn positive<'de, D: Deserializer<'de>>(deserializer: D) -> Result<u64, D::Error> {
-    within(deserializer, 1, u64::MAX)
-}
-
-fn interim_code<'de, D: Deserializer<'de>>(deserializer: D) -> Result<u16, D::Error> {
-    match u16::deserialize(deserializer)? {
-        101 => Err(de::Error::custom(
-            "101 ends HTTP on the connection and is no interim answer here [100, or 102 to 199]",
-        )),
-        code if (100..=199).contains(&code) => Ok(code),
-        code => Err(de::Error::custom(format_args!(
-            "{code} is no interim status [100, or 102 to 199]"
-        ))),
-    }
-}
-
-/// Takes the codes that may stand in a close frame.
-///
-/// # Source
-/// RFC 6455 section 7.4: 1000 to 4999, of which 1004, 1005, 1006 and 1015 must not be sent.
-fn close_code<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Option<u16>, D::Error> {
-    match Option::<u16>::deserialize(deserializer)? {
-        None => Ok(None),
-        Some(code @ (1004..=1006 | 1015)) => Err(de::Error::custom(format_args!(
-            "{code} is never sent in a close frame"
-        ))),
-        Some(code) if (1000..=4999).contains(&code) => Ok(Some(code)),
-        Some(code) => Err(de::Error::custom(format_args!(
-            "{code} is no close code [1000 to 4999]"
-        ))),
     }
 }

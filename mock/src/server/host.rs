@@ -18,6 +18,7 @@ use super::{Clock, HostOptions, StartError};
 use crate::dialect::{DialectFile, KeyError};
 use crate::drift::DriftBoard;
 use crate::fault::FaultBoard;
+use crate::scenario::Action;
 use crate::sim::{Simulation, Truth};
 
 /// Is a running host. Dropping it stops it too, without waiting.
@@ -54,6 +55,9 @@ impl Host {
             control,
         } = options;
         check(&mut simulation, &dialect, key.as_deref(), listen)?;
+        if tls.is_none() {
+            check_without_tls(&simulation)?;
+        }
         if broker.is_some() {
             check_publications(&mut simulation, &dialect)?;
         }
@@ -205,6 +209,19 @@ fn from_here(mut address: SocketAddr) -> SocketAddr {
         });
     }
     address
+}
+
+/// Checks that nothing on the timeline needs TLS.
+fn check_without_tls(simulation: &Simulation) -> Result<(), StartError> {
+    let events = &simulation.scenario().events;
+    let fault = events.iter().find_map(|event| match &event.action {
+        Action::FaultRaised { fault, .. } if fault.fault.needs_tls() => Some(fault.fault.name()),
+        _ => None,
+    });
+    match fault {
+        Some(fault) => Err(StartError::NeedsTls { fault }),
+        None => Ok(()),
+    }
 }
 
 fn check_publications(

@@ -93,6 +93,14 @@ pub enum StartError {
         #[source]
         source: Box<RenderError>,
     },
+    /// The scenario has a fault on its timeline that only a host that speaks TLS can have.
+    #[error(
+        "the scenario's fault `{fault}` needs a host that speaks TLS [start it with --tls FILE]"
+    )]
+    NeedsTls {
+        /// The fault.
+        fault: String,
+    },
     /// There is a broker, and the dialect has nothing to publish.
     #[error("dialect `{dialect}` has no `[mqtt]`, so there is nothing to publish")]
     NoMqtt {

@@ -210,3 +210,16 @@ async fn an_open_stream_meets_a_fault_of_the_timeline() {
     let (_, end) = client.rest().await;
     assert_eq!(end.unwrap_err().kind(), ErrorKind::ConnectionReset);
 }
+
+#[tokio::test]
+async fn a_fault_of_tls_on_the_timeline_of_a_host_without_it_is_refused_at_the_start() {
+    let event = "[[event]]\nat = \"1m\"\naction = \"fault-raised\"\n\
+                 fault = { tls-certificate = { is = \"expired\" } }\n";
+    let mut options = crate::server::tests::common::options();
+    options.simulation = simulation(event);
+    let error = crate::server::Host::start(options).await.unwrap_err();
+    assert_eq!(
+        error.to_string(),
+        "the scenario's fault `tls-certificate` needs a host that speaks TLS [start it with --tls FILE]"
+    );
+}
