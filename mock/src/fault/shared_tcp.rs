@@ -1,11 +1,11 @@
 //! A TCP connection with two owners.
 
-use std::io;
+use std::io::{self, Read as _};
 use std::pin::Pin;
 use std::sync::Arc;
 use std::task::{Context, Poll, ready};
 
-use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
+use tokio::io::{AsyncRead, AsyncWrite, Interest, ReadBuf};
 use tokio::net::TcpStream;
 
 /// Is a TCP connection that somebody else holds too: HTTP reads and writes it, and who sees to the
@@ -21,8 +21,10 @@ impl AsyncRead for SharedTcp {
     ) -> Poll<io::Result<()>> {
         loop {
             ready!(self.0.poll_read_ready(cx))?;
-            // `try_read` marks the socket as not ready when it has nothing, so this does not spin.
-            match self.0.try_read(buffer.initialize_unfilled()) {
+            match read_once(
+                &self.0,
+                buffer.initialize_unfilled_to(READ_BYTES.min(buffer.remaining())),
+            ) {
                 Ok(count) => {
                     buffer.advance(count);
                     return Poll::Ready(Ok(()));
@@ -32,6 +34,28 @@ impl AsyncRead for SharedTcp {
             }
         }
     }
+}
+
+/// How many bytes are read at once. What is not read yet has to be zeroed first, so not too many.
+const READ_BYTES: usize = 8 * 1024;
+
+/// Reads what there is.
+///
+/// A read that does not fill its room has emptied the socket, so the next one waits for news instead of
+/// asking the system in vain. That has to be noted together with the read, lest news that comes in
+/// between is lost; the runtime does the same where it owns the socket.
+fn read_once(tcp: &TcpStream, room: &mut [u8]) -> io::Result<usize> {
+    let mut emptied = None;
+    let read = tcp.try_io(Interest::READABLE, || {
+        let socket = socket2::SockRef::from(tcp);
+        let count = (&*socket).read(room)?;
+        if count > 0 && count < room.len() {
+            emptied = Some(count);
+            return Err(io::ErrorKind::WouldBlock.into());
+        }
+        Ok(count)
+    });
+    emptied.map_or(read, Ok)
 }
 
 impl AsyncWrite for SharedTcp {
