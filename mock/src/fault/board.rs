@@ -420,8 +420,11 @@ impl FaultBoard {
     }
 
     fn in_force<T>(&self, mut find: impl FnMut(&Entry) -> Option<T>) -> Option<T> {
-        let now = (self.0.now)();
         let entries = self.raised_entries();
+        if entries.is_empty() {
+            return None;
+        }
+        let now = (self.0.now)();
         let mut in_force = entries.iter().filter(|entry| entry.is_in_force(now));
         in_force.find_map(&mut find)
     }

@@ -28,13 +28,13 @@ impl Body for Chunks {
         self: Pin<&mut Self>,
         _cx: &mut Context<'_>,
     ) -> Poll<Option<Result<Frame<Bytes>, Infallible>>> {
-        let left = &mut self.get_mut().0;
-        if left.is_empty() {
-            return Poll::Ready(None);
-        }
-        let chunk = left.split_to(left.len().min(CHUNK_BYTES));
-        Poll::Ready(Some(Ok(Frame::data(chunk))))
+        Poll::Ready(next(&mut self.get_mut().0, CHUNK_BYTES).map(Ok))
     }
+}
+
+/// Takes at most so many bytes off what is left of a body.
+fn next(left: &mut Bytes, most: usize) -> Option<Frame<Bytes>> {
+    (!left.is_empty()).then(|| Frame::data(left.split_to(left.len().min(most))))
 }
 
 /// The largest piece of a body whose length is told, in bytes.
@@ -55,12 +55,7 @@ impl Body for Pieces {
         self: Pin<&mut Self>,
         _cx: &mut Context<'_>,
     ) -> Poll<Option<Result<Frame<Bytes>, Infallible>>> {
-        let left = &mut self.get_mut().0;
-        if left.is_empty() {
-            return Poll::Ready(None);
-        }
-        let piece = left.split_to(left.len().min(PIECE_BYTES));
-        Poll::Ready(Some(Ok(Frame::data(piece))))
+        Poll::Ready(next(&mut self.get_mut().0, PIECE_BYTES).map(Ok))
     }
 
     fn is_end_stream(&self) -> bool {

@@ -8,7 +8,7 @@ use axum::body::Body;
 use axum::extract::{Extension, State};
 use axum::response::Response;
 use bytes::Bytes;
-use http::header::{CONNECTION, CONTENT_LENGTH, DATE, HOST};
+use http::header::{CONTENT_LENGTH, DATE, HOST};
 use http::{HeaderMap, HeaderValue, Method, StatusCode, Version, request};
 use http_body_util::{BodyExt, LengthLimitError, Limited};
 
@@ -210,8 +210,7 @@ impl Place<'_> {
         }
         if effects.without_notify {
             connection.control.close_without_notify();
-            let close = HeaderValue::from_static("close");
-            response.headers_mut().insert(CONNECTION, close);
+            response = wire_form::last_of_connection(response);
         }
         let mut script = effects.script;
         script.field_case = self.shared.drifts.form().field_case;
