@@ -122,6 +122,11 @@ pub struct CheckArgs {
     #[arg(long, value_name = "N", default_value_t = default_jobs(), hide_default_value = true,
           value_parser = clap::value_parser!(u16).range(1..=1000))]
     pub jobs: u16,
+    /// How often a broken rule is tried again before it counts. A result that changes is reported as
+    /// unsteady, which is neither passed nor failed.
+    #[arg(long, value_name = "N", default_value_t = 1,
+          value_parser = clap::value_parser!(u8).range(0..=20))]
+    pub repeats: u8,
     /// Seed of every simulation.
     #[arg(long, default_value_t = 1, value_name = "N")]
     pub seed: u64,
@@ -182,10 +187,11 @@ pub struct WatchArgs {
     pub every: Duration,
 }
 
-/// A watcher asks once a second or so and sleeps in between: sixteen to a core leave it idle.
+/// A watcher asks once a second or so and sleeps in between; where that is too many for the machine,
+/// runs begin later.
 fn default_jobs() -> u16 {
     let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
-    u16::try_from(16 * cores).unwrap_or(1000).min(1000)
+    u16::try_from(64 * cores).unwrap_or(1000).min(1000)
 }
 
 fn side(pixels: std::ops::RangeInclusive<u32>) -> clap::builder::RangedI64ValueParser<u32> {

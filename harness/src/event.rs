@@ -3,9 +3,11 @@
 use std::sync::Arc;
 use std::time::Duration;
 
+use bytes::Bytes;
+use coldbed_mock::fault::ScopedFault;
 use coldbed_mock::sim::{Truth, VirtualTime};
 
-use crate::watcher::Sighting;
+use crate::watcher::{Resources, Sighting};
 
 /// Is one thing that was observed, and when.
 #[derive(Debug, Clone)]
@@ -28,24 +30,75 @@ impl Event {
     }
 }
 
+/// Numbers a connection within a run.
+pub type ConnectionNumber = u64;
+
+/// Numbers a request with its answer within a run.
+pub type ExchangeNumber = u64;
+
 /// Says what was observed.
 #[derive(Debug, Clone)]
 pub enum EventKind {
+    /// The watcher has connected.
+    ConnectionOpened {
+        /// Which connection.
+        connection: ConnectionNumber,
+    },
+    /// A connection has ended, whoever ended it.
+    ConnectionClosed {
+        /// Which connection.
+        connection: ConnectionNumber,
+    },
+    /// A fault has reset a connection.
+    ConnectionReset {
+        /// Which connection.
+        connection: ConnectionNumber,
+        /// How many bytes of the answer under way had been sent.
+        after_bytes: u64,
+    },
     /// A request arrived.
     Request {
+        /// On which connection.
+        connection: ConnectionNumber,
+        /// Which exchange it begins.
+        exchange: ExchangeNumber,
         /// The method, as sent.
         method: String,
         /// The request target, as sent: path and query.
         target: String,
-        /// Field names and values, as sent.
+        /// Field names and values, as sent; names in lower case.
         headers: Vec<(String, String)>,
+        /// The body.
+        body: Bytes,
     },
     /// An answer was handed to the connection.
     Answer {
+        /// Which exchange it ends.
+        exchange: ExchangeNumber,
         /// The status code.
         status: u16,
+        /// Field names and values.
+        headers: Vec<(String, String)>,
+        /// The body, whole, whatever a fault then lets through.
+        body: Bytes,
         /// The truth it was made from.
         truth: Arc<Truth>,
+    },
+    /// A piece of a push stream was handed to the connection.
+    Pushed {
+        /// Of which exchange.
+        exchange: ExchangeNumber,
+        /// The bytes.
+        bytes: Bytes,
+        /// The truth they were made from.
+        truth: Arc<Truth>,
+    },
+    /// A request came to the other origin that a redirect named.
+    Elsewhere {
+        /// The request target, as sent.
+        target: String,
+        /// Field names and values, as sent; names in lower case.
+        headers: Vec<(String, String)>,
     },
     /// The virtual clock was set or its rate changed.
     Clock {
@@ -59,6 +112,15 @@ pub enum EventKind {
         /// What is wrong, in words.
         fault: String,
     },
+    /// A fault had a part in something.
+    FaultHappened {
+        /// On which connection.
+        connection: ConnectionNumber,
+        /// To which exchange; `None` if it happened to the connection itself.
+        exchange: Option<ExchangeNumber>,
+        /// Which fault.
+        fault: Arc<ScopedFault>,
+    },
     /// The connection is well again.
     FaultCleared,
     /// Bodies began to differ from the dialect.
@@ -68,6 +130,24 @@ pub enum EventKind {
     },
     /// Bodies are as the dialect says again.
     DriftCleared,
+    /// Something happened to the printer or its host that the scenario did not plan.
+    PrinterEvent {
+        /// What, in words.
+        event: String,
+    },
+    /// The watcher's process was stopped, as a sleeping device is.
+    Suspended,
+    /// The watcher's process goes on.
+    Resumed,
+    /// What comes from here on belongs to a trial of its own.
+    TrialBegan {
+        /// What is tried, in words: the drift and its place.
+        label: String,
+    },
+    /// The trial is over; between two trials nothing is judged.
+    TrialEnded,
+    /// What the watcher's processes use.
+    Resources(Resources),
     /// The watcher claimed something.
     Sighting(Sighting),
     /// The watcher wrote a line that is no sighting.
@@ -87,4 +167,6 @@ pub enum EventKind {
         /// How, in words: `exit status: 1`.
         status: String,
     },
+    /// The watcher was started again, after it had ended, for the next trial.
+    Restarted,
 }

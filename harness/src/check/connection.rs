@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use coldbed_mock::fault::{Fault, Position};
 
-use super::{Check, Context, Field, Level, Plan, Step};
+use super::{Area, Check, Context, Field, Level, Outage, Plan, Step};
 use crate::oracle::{self, Trace};
 use coldbed_mock::sim::VirtualTime;
 
@@ -37,24 +37,25 @@ pub(super) const CHECKS: &[Check] = &[
 
 const CONNECTION: Check = Check {
     id: "",
+    area: Area::Connection,
     level: Level::Must,
     requirement: "",
     source: "common practice: loss of the host must be visible; old data is never shown as now",
+    provoked: "the fault is raised for longer than the watcher may take to notice it, and cleared again",
+    judged: "unknown is claimed in time and for as long as the fault lasts, and a live claim comes in time after it",
     scenario: "heat-up",
     needs: Field::Anything,
-    plan: |_| Ok(Plan { steps: Vec::new() }),
+    plan: |_| Ok(Plan::default()),
     oracle: |trace: &Trace<'_>, _: &Context| oracle::verify_outage(trace),
 };
 
 fn outage(fault: Fault) -> Plan {
-    Plan {
-        steps: vec![
-            Step::Visit {
-                from: Some(VirtualTime::new(Duration::from_secs(600))),
-                per_poll: Duration::from_secs(5),
-                answers: 3,
-            },
-            Step::Outage(fault),
-        ],
-    }
+    Plan::of([
+        Step::Visit {
+            from: Some(VirtualTime::new(Duration::from_secs(600))),
+            per_poll: Duration::from_secs(5),
+            answers: 3,
+        },
+        Step::Outage(Outage::of(fault)),
+    ])
 }

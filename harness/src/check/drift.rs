@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use coldbed_mock::drift::{AddMember, Drift, DriftClass, ReplaceByNull};
 
-use super::{Check, Context, Field, Level, NotPlanned, Plan, Step};
+use super::{Area, Check, Context, Field, Level, NotPlanned, Plan, Step};
 use crate::oracle;
 use coldbed_mock::dialect::Quantity;
 use coldbed_mock::sim::{Simulation, VirtualTime};
@@ -12,9 +12,12 @@ use coldbed_mock::sim::{Simulation, VirtualTime};
 pub(super) const CHECKS: &[Check] = &[
     Check {
         id: "extra-field-ignored",
+        area: Area::Drift,
         level: Level::Must,
         requirement: "a member the watcher does not know changes nothing of what it claims",
         source: "RFC 7493 section 4.2 (must-ignore)",
+        provoked: "the bodies are changed for six answers",
+        judged: "each claim is held against the answers it may rest on",
         scenario: "heat-up",
         needs: Field::Anything,
         plan: |context| Ok(with_drifts(&objects(context), extra_member)),
@@ -22,9 +25,12 @@ pub(super) const CHECKS: &[Check] = &[
     },
     Check {
         id: "null-target-survived",
+        area: Area::Drift,
         level: Level::Must,
         requirement: "a target that turns null is unknown: no crash, no number, and neither on nor off",
         source: "RFC 8259 section 3: null is a value of its own, not a number",
+        provoked: "the bodies are changed for six answers",
+        judged: "each claim is held against the answers it may rest on",
         scenario: "heat-up",
         needs: Field::Anything,
         plan: |context| match targets(context) {
@@ -100,5 +106,5 @@ fn with_drifts(pointers: &[String], drift: impl Fn(&str) -> Drift) -> Plan {
             .map(|pointer| Step::RaiseDrift(drift(pointer))),
     );
     steps.extend([visit(None, 6), Step::ClearDrifts, visit(None, 4)]);
-    Plan { steps }
+    Plan::of(steps)
 }

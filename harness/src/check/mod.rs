@@ -6,16 +6,19 @@
 mod connection;
 mod drift;
 mod plan;
+mod scenarios;
 mod secrecy;
 mod select;
 mod telling;
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 use coldbed_mock::dialect::DialectFile;
 use coldbed_mock::scenario::Scenario;
 
-pub use plan::{Episode, Plan, Step, episodes};
+pub use plan::{Awaited, Episode, Outage, Plan, Setup, Step, episodes};
+pub use scenarios::scenario;
 pub use select::{Part, SelectError, Selection};
 
 use crate::oracle::{Timing, Trace, Verdict};
@@ -30,18 +33,73 @@ pub enum Level {
     Should,
 }
 
+/// Is a part of the catalogue.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Area {
+    /// What is claimed is true.
+    Telling,
+    /// Bodies that differ from what the watcher's author saw.
+    Drift,
+    /// Connections that fail, and hosts that are not ready.
+    Connection,
+    /// Sleep and wake.
+    Sleep,
+    /// What a watcher owes its host and its network.
+    Manners,
+    /// The key stays where it belongs.
+    Secrecy,
+    /// What only shows after long.
+    Endurance,
+    /// What is asked of the printer.
+    Commands,
+}
+
+impl Area {
+    /// Every area, in the order of reports.
+    pub const ALL: [Self; 8] = [
+        Self::Telling,
+        Self::Drift,
+        Self::Connection,
+        Self::Sleep,
+        Self::Manners,
+        Self::Secrecy,
+        Self::Endurance,
+        Self::Commands,
+    ];
+
+    /// Gives the name in reports and files.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Telling => "telling",
+            Self::Drift => "drift",
+            Self::Connection => "connection",
+            Self::Sleep => "sleep",
+            Self::Manners => "manners",
+            Self::Secrecy => "secrecy",
+            Self::Endurance => "endurance",
+            Self::Commands => "commands",
+        }
+    }
+}
+
 /// Is a rule a watcher owes.
 #[derive(Clone, Copy)]
 pub struct Check {
     /// Stable, and says what is wrong when it fails.
     pub id: &'static str,
+    /// The part of the catalogue it belongs to.
+    pub area: Area,
     /// How binding it is.
     pub level: Level,
     /// What is owed, in one sentence.
     pub requirement: &'static str,
     /// Where the rule comes from.
     pub source: &'static str,
-    /// The built-in scenario it is judged on.
+    /// What is done to provoke it, in one sentence.
+    pub provoked: &'static str,
+    /// How it is judged, in one sentence.
+    pub judged: &'static str,
+    /// The scenario it is judged on, by [`scenario`].
     pub scenario: &'static str,
     /// What the watcher must report for it to be judged.
     pub needs: Field,
@@ -74,6 +132,10 @@ pub struct Context {
     pub dialect: Arc<DialectFile>,
     /// The key the watcher was given.
     pub key: String,
+    /// What the watcher reported while it was measured.
+    pub reported: BTreeSet<Field>,
+    /// Whether it can be told how often to ask.
+    pub takes_interval: bool,
 }
 
 /// Names something a watcher may or may not report.
@@ -97,9 +159,28 @@ pub enum Field {
     Elapsed,
     /// Remaining time.
     Remaining,
+    /// The job's name.
+    JobName,
+    /// Why the printer does not print.
+    Reason,
 }
 
 impl Field {
+    /// Every field, in the order of reports.
+    pub const ALL: [Self; 11] = [
+        Self::Nothing,
+        Self::Anything,
+        Self::Phase,
+        Self::Actual,
+        Self::Target,
+        Self::On,
+        Self::Progress,
+        Self::Elapsed,
+        Self::Remaining,
+        Self::JobName,
+        Self::Reason,
+    ];
+
     /// Gives the member's name in a sighting.
     pub const fn word(self) -> &'static str {
         match self {
@@ -111,6 +192,8 @@ impl Field {
             Self::Progress => "progress-percent",
             Self::Elapsed => "elapsed-seconds",
             Self::Remaining => "remaining-seconds",
+            Self::JobName => "job-name",
+            Self::Reason => "reason",
         }
     }
 
@@ -126,6 +209,8 @@ impl Field {
             Self::Progress => sighting.progress_percent.is_reported(),
             Self::Elapsed => sighting.elapsed_seconds.is_reported(),
             Self::Remaining => sighting.remaining_seconds.is_reported(),
+            Self::JobName => sighting.job_name.is_reported(),
+            Self::Reason => sighting.reason.is_reported(),
         }
     }
 }
@@ -157,9 +242,20 @@ mod tests {
     }
 
     #[test]
-    fn every_check_names_a_built_in_scenario_and_a_source() {
+    fn every_check_names_a_scenario_that_is_there_and_a_source() {
         for check in catalogue() {
-            assert!(Scenario::builtin(check.scenario).is_some(), "{}", check.id);
+            assert!(
+                !scenario(check.scenario)
+                    .length
+                    .start()
+                    .since_start()
+                    .is_zero()
+            );
+            assert!(
+                !check.provoked.is_empty() && !check.judged.is_empty(),
+                "{}",
+                check.id
+            );
             assert!(!check.source.is_empty(), "{}", check.id);
             assert!(!check.requirement.ends_with('.'), "{}", check.id);
         }

@@ -4,21 +4,39 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use coldbed_mock::drift::Drift;
-use coldbed_mock::fault::Fault;
+use coldbed_mock::fault::ScopedFault;
 use coldbed_mock::scenario::Scenario;
 use coldbed_mock::sim::{Phase, Simulation, Tick, VirtualTime};
 
-/// Is what is done, step by step.
-#[derive(Debug, Clone)]
+/// Is what is done to a watcher: what stands round it, and step by step what happens.
+#[derive(Debug, Clone, Default)]
 pub struct Plan {
+    /// What stands round the watcher.
+    pub setup: Setup,
     /// The steps, in order.
     pub steps: Vec<Step>,
+}
+
+/// Is what stands round a watcher during a run.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Setup {
+    /// The host speaks TLS; the watcher is told the authority to trust.
+    pub tls: bool,
+    /// There is another origin that a redirect can name, and requests there are recorded.
+    pub elsewhere: bool,
+    /// The watcher is told to ask so often, where its command takes `{interval}`.
+    pub interval: Option<Duration>,
+    /// So many more of the same watcher; only their requests are recorded.
+    pub companions: usize,
+    /// How often the use of memory and files is sampled; `None` does not.
+    pub measure_every: Option<Duration>,
 }
 
 /// Is one step.
 #[derive(Debug, Clone)]
 pub enum Step {
-    /// Sets the virtual clock, and waits until the watcher was answered so often.
+    /// Sets the virtual clock, and waits until the watcher was answered so often, and until what was
+    /// before is no excuse any more.
     Visit {
         /// The moment to jump to; `None` goes on from where the clock is.
         from: Option<VirtualTime>,
@@ -34,13 +52,87 @@ pub enum Step {
         /// How many answers to wait for.
         answers: usize,
     },
+    /// Sets the virtual clock, and waits for nothing.
+    Jump {
+        /// The moment to jump to; `None` goes on from where the clock is.
+        to: Option<VirtualTime>,
+        /// How much virtual time passes in one poll interval from here on.
+        per_poll: Duration,
+    },
     /// Changes the bodies from here on.
     RaiseDrift(Drift),
     /// Ends every change of the bodies.
     ClearDrifts,
+    /// Raises a fault, and waits for nothing but that it is in force.
+    RaiseFault(ScopedFault),
+    /// Redirects every request to the other origin ([`Setup::elsewhere`]) with this status.
+    RedirectElsewhere(u16),
+    /// Ends every fault.
+    ClearFaults,
     /// Raises a fault, lets it last for longer than the watcher may take to say unknown, clears it
     /// and waits for the recovery.
-    Outage(Fault),
+    Outage(Outage),
+    /// Lets something happen to the printer or its host now: the keys of an event of a scenario,
+    /// without those that say when.
+    Happen(serde_json::Map<String, serde_json::Value>),
+    /// Lets real time pass.
+    Wait(Duration),
+    /// Waits for something to happen from here on, but no longer than so.
+    Await {
+        /// What is waited for.
+        what: Awaited,
+        /// For how long at most; a run goes on after it all the same.
+        within: Duration,
+    },
+    /// Stops the watcher's processes, as sleep stops a device. What there is no process of goes on.
+    Suspend,
+    /// Lets the watcher's processes go on.
+    Resume,
+    /// Carries out steps that are judged by themselves. A watcher that has ended is started again
+    /// before them.
+    Trial {
+        /// What is tried, in words: the drift and its place.
+        label: String,
+        /// The steps.
+        steps: Vec<Step>,
+    },
+}
+
+/// Is a fault that lasts for a while.
+#[derive(Debug, Clone)]
+pub struct Outage {
+    /// The fault.
+    pub fault: ScopedFault,
+    /// Where the virtual clock is set once the fault is in force, so that what was true before is
+    /// not true any more.
+    pub meanwhile: Option<VirtualTime>,
+    /// How long it lasts in real time; `None` for as long as the watcher may take to say unknown, and
+    /// a poll more.
+    pub lasts: Option<Duration>,
+}
+
+impl Outage {
+    /// Is a fault that lasts for as long as the watcher may take to say unknown.
+    pub fn of(fault: impl Into<ScopedFault>) -> Self {
+        Self {
+            fault: fault.into(),
+            meanwhile: None,
+            lasts: None,
+        }
+    }
+}
+
+/// Is something that a step waits for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Awaited {
+    /// So many more requests.
+    Requests(usize),
+    /// So many more good answers.
+    Answers(usize),
+    /// A claim that the watcher knows.
+    LiveClaim,
+    /// A claim that the watcher does not know.
+    UnknownClaim,
 }
 
 /// Is a span of a scenario in which the phase stays the same.
@@ -93,33 +185,51 @@ impl Plan {
             };
             [beginning, late]
         };
+        Self::of(episodes(scenario, SEED).into_iter().flat_map(visit))
+    }
+
+    /// Plans steps with nothing special round the watcher.
+    pub fn of(steps: impl IntoIterator<Item = Step>) -> Self {
         Self {
-            steps: episodes(scenario, SEED)
-                .into_iter()
-                .flat_map(visit)
-                .collect(),
+            setup: Setup::default(),
+            steps: steps.into_iter().collect(),
         }
     }
 
     /// Plans a stretch of a scenario at an even pace.
     pub fn stretch(from: Duration, per_poll: Duration, answers: usize) -> Self {
-        Self {
-            steps: vec![Step::Visit {
-                from: Some(VirtualTime::new(from)),
-                per_poll,
-                answers,
-            }],
-        }
+        Self::of([Step::Visit {
+            from: Some(VirtualTime::new(from)),
+            per_poll,
+            answers,
+        }])
+    }
+
+    /// Tells whether something happens to the printer that its scenario does not plan.
+    pub fn has_events(&self) -> bool {
+        has_events(&self.steps)
     }
 
     /// Gives the moment the run starts at.
     pub fn start(&self) -> VirtualTime {
-        match self.steps.first() {
-            Some(Step::Visit {
-                from: Some(from), ..
-            }) => *from,
-            _ => VirtualTime::ZERO,
-        }
+        start_of(&self.steps)
+    }
+}
+
+fn has_events(steps: &[Step]) -> bool {
+    steps.iter().any(|step| match step {
+        Step::Happen(_) => true,
+        Step::Trial { steps, .. } => has_events(steps),
+        _ => false,
+    })
+}
+
+fn start_of(steps: &[Step]) -> VirtualTime {
+    match steps.first() {
+        Some(Step::Visit { from: Some(to), .. } | Step::Jump { to: Some(to), .. }) => *to,
+        Some(Step::Glimpse { at, .. }) => *at,
+        Some(Step::Trial { steps, .. }) => start_of(steps),
+        _ => VirtualTime::ZERO,
     }
 }
 

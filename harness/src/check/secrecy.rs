@@ -4,14 +4,17 @@ use std::time::Duration;
 
 use coldbed_mock::dialect::AuthScheme;
 
-use super::{Check, Field, Level, NotPlanned, Plan};
+use super::{Area, Check, Field, Level, NotPlanned, Plan};
 use crate::oracle;
 
 pub(super) const CHECKS: &[Check] = &[Check {
     id: "key-not-in-url",
+    area: Area::Secrecy,
     level: Level::Must,
     requirement: "the key is sent in a header field and never as part of a URL",
     source: "RFC 6750 section 5.3 (do not pass bearer tokens in page URLs)",
+    provoked: "the watcher is given a key and answered as usual",
+    judged: "no request target has the key in it, plainly or percent-encoded",
     scenario: "heat-up",
     needs: Field::Nothing,
     plan: |context| match context.dialect.first().auth() {

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use super::{Check, Context, Field, Level, Plan, Step, episodes};
+use super::{Area, Check, Context, Field, Level, Plan, Step, episodes};
 use crate::oracle::{self, Quantity, Trace};
 use coldbed_mock::scenario::When;
 use coldbed_mock::sim::{Phase, Tick, VirtualTime};
@@ -34,9 +34,12 @@ pub(super) const CHECKS: &[Check] = &[
     },
     Check {
         id: "actual-temperature",
+        area: Area::Telling,
         level: Level::Must,
         requirement: "each heater's actual temperature is the one served, by the heater's name and no older than the poll interval allows",
         source: "common practice: an old reading is never shown as now",
+        provoked: "the parts of the scenario that matter are visited, each for some answers",
+        judged: "each claim is held against the answers served within the allowed window",
         scenario: "heat-up",
         needs: Field::Actual,
         plan: |_| Ok(Plan::stretch(seconds(40), seconds(8), 16)),
@@ -44,9 +47,12 @@ pub(super) const CHECKS: &[Check] = &[
     },
     Check {
         id: "target-temperature",
+        area: Area::Telling,
         level: Level::Must,
         requirement: "each heater's target is the one served, also after somebody changed it",
         source: "common practice",
+        provoked: "the parts of the scenario that matter are visited, each for some answers",
+        judged: "each claim is held against the answers served within the allowed window",
         scenario: "preheat",
         needs: Field::Target,
         plan: |context| Ok(by_hand(context)),
@@ -54,9 +60,12 @@ pub(super) const CHECKS: &[Check] = &[
     },
     Check {
         id: "heater-on-by-target",
+        area: Area::Telling,
         level: Level::Must,
         requirement: "a heater is on exactly while its target is above zero, however hot or cold it is",
         source: "common practice",
+        provoked: "the parts of the scenario that matter are visited, each for some answers",
+        judged: "each claim is held against the answers served within the allowed window",
         scenario: "preheat",
         needs: Field::On,
         plan: |context| Ok(by_hand(context)),
@@ -79,9 +88,12 @@ pub(super) const CHECKS: &[Check] = &[
     },
     Check {
         id: "unknown-stays-unknown",
+        area: Area::Telling,
         level: Level::Must,
         requirement: "a remaining time that the printer does not know is shown as unknown, not as 0, a guess or the last job's",
         source: "RFC 8259 section 3: null is a value of its own, not a number",
+        provoked: "the parts of the scenario that matter are visited, each for some answers",
+        judged: "each claim is held against the answers served within the allowed window",
         scenario: "two-jobs",
         needs: Field::Remaining,
         plan: |context| Ok(known_then_unknown(context)),
@@ -89,9 +101,12 @@ pub(super) const CHECKS: &[Check] = &[
     },
     Check {
         id: "finish-noticed",
+        area: Area::Telling,
         level: Level::Must,
         requirement: "the finish is claimed within the measured rhythm of the answer that tells it",
         source: "common practice: the next print starts soon after this one ends",
+        provoked: "the parts of the scenario that matter are visited, each for some answers",
+        judged: "each claim is held against the answers served within the allowed window",
         scenario: "finished",
         needs: Field::Phase,
         plan: |context| Ok(around_the_finish(context)),
@@ -106,9 +121,12 @@ const fn seconds(seconds: u64) -> Duration {
 const fn phase_check(id: &'static str, scenario: &'static str) -> Check {
     Check {
         id,
+        area: Area::Telling,
         level: Level::Must,
         requirement: "",
         source: "RFC 8011 sections 5.3.7 and 5.4.11 (job-state, printer-state)",
+        provoked: "the parts of the scenario that matter are visited, each for some answers",
+        judged: "each claim is held against the answers served within the allowed window",
         scenario,
         needs: Field::Phase,
         plan: |context| Ok(Plan::each_phase(&context.scenario)),
@@ -119,9 +137,12 @@ const fn phase_check(id: &'static str, scenario: &'static str) -> Check {
 const fn number_check(id: &'static str, needs: Field) -> Check {
     Check {
         id,
+        area: Area::Telling,
         level: Level::Must,
         requirement: "",
         source: "common practice",
+        provoked: "the parts of the scenario that matter are visited, each for some answers",
+        judged: "each claim is held against the answers served within the allowed window",
         scenario: "heat-up",
         needs,
         // Ten answers over most of the 45 minute job, the first well after it began to print.
@@ -145,9 +166,7 @@ fn by_hand(context: &Context) -> Plan {
             When::At(at) => Some(visit(at)),
             _ => None,
         });
-    Plan {
-        steps: std::iter::once(visit(Tick(0))).chain(changes).collect(),
-    }
+    Plan::of(std::iter::once(visit(Tick(0))).chain(changes))
 }
 
 /// Visits the first job's print, the second job's heating and its print.
@@ -163,13 +182,12 @@ fn known_then_unknown(context: &Context) -> Plan {
     };
     let wanted =
         |episode: &&super::Episode| matches!(episode.phase, Phase::Printing | Phase::Heating);
-    Plan {
-        steps: episodes[from.unwrap_or(0)..]
+    Plan::of(
+        episodes[from.unwrap_or(0)..]
             .iter()
             .filter(wanted)
-            .map(visit)
-            .collect(),
-    }
+            .map(visit),
+    )
 }
 
 /// Stays with the end of the print: some answers before it, and enough after it.
@@ -185,11 +203,9 @@ fn around_the_finish(context: &Context) -> Plan {
         per_poll: context.timing.interval,
         answers,
     };
-    Plan {
-        steps: vec![
-            visit(Some(VirtualTime::new(finish.saturating_sub(lead))), 4),
-            visit(None, 4),
-            visit(None, 2),
-        ],
-    }
+    Plan::of([
+        visit(Some(VirtualTime::new(finish.saturating_sub(lead))), 4),
+        visit(None, 4),
+        visit(None, 2),
+    ])
 }

@@ -1,12 +1,12 @@
 //! `coldbed check`.
 
 use super::{Failure, dialect};
-use crate::check::{Check, Selection, catalogue};
+use crate::check::{Check, Selection, catalogue, scenario};
 use crate::cli::CheckArgs;
 use crate::exit_code::Outcome;
 use crate::report::terminal;
-use crate::run::{self, RunError, Setting};
-use crate::watcher::WatcherCommand;
+use crate::run::{self, Pace, RunError, Setting, StrainMeter};
+use crate::watcher::Watcher;
 
 pub(super) async fn check(args: CheckArgs) -> Result<Outcome, Failure> {
     let selection = Selection {
@@ -18,19 +18,24 @@ pub(super) async fn check(args: CheckArgs) -> Result<Outcome, Failure> {
         print!("{}", terminal::list(&checks));
         return Ok(Outcome::Done);
     }
+    let pace = Pace {
+        jobs: usize::from(args.jobs),
+        repeats: usize::from(args.repeats),
+    };
     let setting = Setting {
-        command: command(args.command)?,
+        watcher: Watcher::from_command(command(args.command)?),
+        strain: StrainMeter::start(),
         dialect: dialect(&args.dialect)?,
         dialect_name: args.dialect,
         seed: args.seed,
     };
-    judge(&setting, &checks, usize::from(args.jobs))
+    judge(&setting, &checks, pace)
         .await
         .map_err(|error| Failure::new(error.outcome(), error))
 }
 
-async fn judge(setting: &Setting, checks: &[Check], jobs: usize) -> Result<Outcome, RunError> {
-    let calibration = run::calibrate(setting, run::builtin("heat-up")).await?;
+async fn judge(setting: &Setting, checks: &[Check], pace: Pace) -> Result<Outcome, RunError> {
+    let calibration = run::calibrate(setting, scenario("heat-up")).await?;
     print!(
         "{}",
         terminal::heading(&calibration, checks.len(), setting.seed)
@@ -40,7 +45,7 @@ async fn judge(setting: &Setting, checks: &[Check], jobs: usize) -> Result<Outco
         .map(|check| check.id.len())
         .max()
         .unwrap_or(0);
-    let results = run::run_all(setting, &calibration, checks, jobs, |result| {
+    let results = run::run_all(setting, &calibration, checks, pace, |result| {
         print!("{}", terminal::line(result, width));
     })
     .await?;
@@ -55,14 +60,12 @@ async fn judge(setting: &Setting, checks: &[Check], jobs: usize) -> Result<Outco
 }
 
 /// Gives the watcher's command: the one asked for, or this program as the reference watcher.
-fn command(words: Vec<String>) -> Result<WatcherCommand, Failure> {
+fn command(words: Vec<String>) -> Result<Vec<String>, Failure> {
     if !words.is_empty() {
-        return Ok(WatcherCommand { words });
+        return Ok(words);
     }
     let own = std::env::current_exe().map_err(|error| Failure::new(Outcome::OwnFault, error))?;
     let own = own.to_string_lossy().into_owned();
-    let rest = ["watch", "{url}", "--key", "{key}"].map(str::to_owned);
-    Ok(WatcherCommand {
-        words: std::iter::once(own).chain(rest).collect(),
-    })
+    let rest = ["watch", "{url}", "--key", "{key}", "--every", "{interval}s"].map(str::to_owned);
+    Ok(std::iter::once(own).chain(rest).collect())
 }

@@ -5,6 +5,7 @@
 
 mod claims;
 mod finish;
+mod harm;
 mod null_target;
 mod outage;
 mod secrecy;
@@ -17,11 +18,13 @@ pub use claims::{
     verify_phases, verify_target_temperatures, verify_unknown_stays_unknown,
 };
 pub use finish::verify_finish_noticed;
+pub use harm::{Harm, harm};
 pub use null_target::verify_null_target;
 pub use outage::verify_outage;
 pub use secrecy::verify_key_not_in_url;
 pub use timing::Timing;
-pub use trace::{Served, Trace};
+pub(crate) use trace::has_happened;
+pub use trace::{Served, Trace, Trial};
 pub use verdict::{Verdict, Violation};
 
 #[cfg(test)]

@@ -34,7 +34,16 @@ impl Run {
 
     fn answer(self, at_ms: u64, truth: &Arc<Truth>) -> Self {
         let truth = Arc::clone(truth);
-        self.note(at_ms, EventKind::Answer { status: 200, truth })
+        self.note(
+            at_ms,
+            EventKind::Answer {
+                exchange: at_ms,
+                status: 200,
+                headers: Vec::new(),
+                body: bytes::Bytes::new(),
+                truth,
+            },
+        )
     }
 
     fn claim(self, at_ms: u64, line: &str) -> Self {
@@ -68,7 +77,7 @@ fn assert_held(verdict: &Verdict) {
 #[track_caller]
 fn assert_violated(verdict: &Verdict, observed: &str) {
     match verdict {
-        Verdict::Violated(violation) => assert_eq!(violation.observed, observed),
+        Verdict::Violated(violations) => assert_eq!(violations[0].observed, observed),
         other => panic!("{other:?}"),
     }
 }
@@ -403,6 +412,9 @@ fn a_null_target_is_unknown_and_neither_zero_nor_off_nor_the_old_one() {
 fn a_key_in_a_url_is_found_plain_and_percent_encoded_and_never_repeated_in_the_report() {
     let asked = |target: &str| {
         let request = EventKind::Request {
+            connection: 1,
+            exchange: 1,
+            body: bytes::Bytes::new(),
             method: "GET".to_owned(),
             target: target.to_owned(),
             headers: Vec::new(),

@@ -22,6 +22,20 @@ impl Timing {
     /// formatting, a pipe, a scheduler (own choice; the harness' own delay is added to it).
     const HANDLING: Duration = Duration::from_millis(250);
 
+    /// Gives the allowances for a watcher that was told to ask at another pace: its own spread comes
+    /// on top of the new interval.
+    #[must_use]
+    pub fn at_interval(self, interval: Duration) -> Self {
+        let shifted = |span: Duration| interval + span.saturating_sub(self.interval);
+        Self {
+            interval,
+            longest_interval: shifted(self.longest_interval),
+            longest_idle_interval: shifted(self.longest_idle_interval),
+            longest_claim_gap: shifted(self.longest_claim_gap),
+            harness_delay: self.harness_delay,
+        }
+    }
+
     /// How old an answer may be that a claim still rests on.
     ///
     /// One interval passes between two answers, and one between two claims of a display that is

@@ -1,20 +1,23 @@
 //! A run's events, sorted by what oracles ask for.
 
+use std::collections::BTreeSet;
 use std::sync::Arc;
 use std::time::Duration;
 
 use coldbed_mock::sim::Truth;
 
+use super::harm::{Harm, harm};
 use super::{Timing, Verdict};
+use crate::check::Awaited;
 use crate::event::{Event, EventKind};
 use crate::watcher::Sighting;
 
-/// Is a run as an oracle reads it.
+/// Is a run, or one trial of it, as an oracle reads it.
 #[derive(Debug)]
 pub struct Trace<'a> {
     /// Every event, in order.
     pub events: &'a [Event],
-    /// Good answers (200), in order.
+    /// Good answers (200, and 304 to who asked with `If-None-Match`) that no fault withheld, in order.
     pub answers: Vec<Served<'a>>,
     /// Claims, in order.
     pub sightings: Vec<(Duration, &'a Sighting)>,
@@ -22,6 +25,19 @@ pub struct Trace<'a> {
     pub end: Duration,
     /// The allowances.
     pub timing: Timing,
+}
+
+/// Is a stretch of a run that is judged by itself.
+#[derive(Debug)]
+pub struct Trial<'a> {
+    /// What was tried, in words.
+    pub label: &'a str,
+    /// When it began.
+    pub from: Duration,
+    /// What happened in it, its own beginning and end included.
+    pub events: &'a [Event],
+    /// The run from its beginning to the end of the trial.
+    pub trace: Trace<'a>,
 }
 
 /// Is a truth that was served, and when.
@@ -38,9 +54,19 @@ impl<'a> Trace<'a> {
     pub fn new(events: &'a [Event], timing: Timing) -> Self {
         let mut answers = Vec::new();
         let mut sightings = Vec::new();
+        let withheld = withheld(events);
         for event in events {
             match &event.kind {
-                EventKind::Answer { status: 200, truth } => answers.push(Served {
+                EventKind::Answer {
+                    status: 200 | 304,
+                    truth,
+                    exchange,
+                    ..
+                } if !withheld.contains(exchange) => answers.push(Served {
+                    at: event.at,
+                    truth,
+                }),
+                EventKind::Pushed { truth, .. } => answers.push(Served {
                     at: event.at,
                     truth,
                 }),
@@ -55,6 +81,32 @@ impl<'a> Trace<'a> {
             end: events.last().map_or(Duration::ZERO, |event| event.at),
             timing,
         }
+    }
+
+    /// Gives the trials one by one, each with its label and the run up to its end.
+    ///
+    /// A trial sees what was before it, too: what stands at its beginning was claimed then.
+    pub fn trials(&self) -> Vec<Trial<'a>> {
+        let mut trials = Vec::new();
+        let mut open: Option<(&str, usize)> = None;
+        for (index, event) in self.events.iter().enumerate() {
+            match &event.kind {
+                EventKind::TrialBegan { label } => open = Some((label, index)),
+                EventKind::TrialEnded => {
+                    let Some((label, began)) = open.take() else {
+                        continue;
+                    };
+                    trials.push(Trial {
+                        label,
+                        from: self.events[began].at,
+                        events: &self.events[began..=index],
+                        trace: Self::new(&self.events[..=index], self.timing),
+                    });
+                }
+                _ => {}
+            }
+        }
+        trials
     }
 
     /// Gives the answers a claim standing at a moment may rest on: all of the allowed window, and
@@ -92,7 +144,12 @@ impl<'a> Trace<'a> {
 
     /// Holds if the watcher was still there and asking at the end.
     pub fn verify_alive(&self) -> Verdict {
-        for event in self.events {
+        // Of an end after which it was started again, the trial was told in which it happened.
+        let started = self
+            .events
+            .iter()
+            .rposition(|event| matches!(event.kind, EventKind::Restarted));
+        for event in &self.events[started.unwrap_or(0)..] {
             match &event.kind {
                 EventKind::Exited { status } => {
                     return Verdict::violated(
@@ -138,5 +195,48 @@ impl<'a> Trace<'a> {
                 _ => None,
             });
         last.map_or_else(String::new, |line| format!(", its last words: {line}"))
+    }
+}
+
+/// Gives the exchanges whose answer did not come whole, or was another than the one that was made.
+fn withheld(events: &[Event]) -> BTreeSet<u64> {
+    events
+        .iter()
+        .filter_map(|event| match &event.kind {
+            EventKind::FaultHappened {
+                exchange: Some(exchange),
+                fault,
+                ..
+            } if harm(&fault.fault) == Harm::Withheld => Some(*exchange),
+            _ => None,
+        })
+        .collect()
+}
+
+/// Tells whether something that a step waits for has happened since a moment.
+pub(crate) fn has_happened(events: &[Event], since: Duration, what: Awaited) -> bool {
+    let new = || events.iter().rev().take_while(|event| event.at > since);
+    let claim = |unknown: bool| {
+        new().any(|event| match &event.kind {
+            EventKind::Sighting(sighting) => sighting.says_unknown() == unknown,
+            _ => false,
+        })
+    };
+    match what {
+        Awaited::Requests(count) => new().filter(|event| event.is_request()).count() >= count,
+        Awaited::Answers(count) => {
+            let withheld = withheld(events);
+            let good = new().filter(|event| match &event.kind {
+                EventKind::Answer {
+                    status: 200 | 304,
+                    exchange,
+                    ..
+                } => !withheld.contains(exchange),
+                _ => false,
+            });
+            good.count() >= count
+        }
+        Awaited::LiveClaim => claim(false),
+        Awaited::UnknownClaim => claim(true),
     }
 }

@@ -4,8 +4,8 @@ use std::fmt::Write as _;
 use std::time::Duration;
 
 use crate::check::{Check, Level};
-use crate::oracle::{Verdict, Violation};
-use crate::run::{Calibration, CheckResult};
+use crate::oracle::Violation;
+use crate::run::{Calibration, CheckResult, Outcome};
 
 /// Says what was measured before anything was judged.
 pub fn heading(calibration: &Calibration, checks: usize, seed: u64) -> String {
@@ -20,20 +20,23 @@ pub fn heading(calibration: &Calibration, checks: usize, seed: u64) -> String {
 /// Writes one check's verdict as one line.
 pub fn line(result: &CheckResult, width: usize) -> String {
     let id = result.check.id;
-    let (word, words) = match &result.verdict {
-        Verdict::Held { note } => ("passed", note.as_str()),
-        Verdict::Violated(_) => ("FAILED", result.check.requirement),
-        Verdict::NotJudged { reason } => ("skipped", reason.as_str()),
+    let (word, words) = match &result.outcome {
+        Outcome::Passed { note } => ("passed", note.as_str()),
+        Outcome::Failed(_) => ("FAILED", result.check.requirement),
+        Outcome::Unsteady(_) => ("unsteady", result.check.requirement),
+        Outcome::Skipped { reason } => ("skipped", reason.as_str()),
     };
-    format!("{word:7}  {id:width$}  {words}\n")
+    format!("{word:8}  {id:width$}  {words}\n")
 }
 
 /// Writes what was owed and what was seen for each check that failed.
 pub fn details(results: &[CheckResult]) -> String {
     let mut text = String::new();
     for result in results {
-        if let Verdict::Violated(violation) = &result.verdict {
-            detail(&mut text, &result.check, violation);
+        if let Outcome::Failed(violations) | Outcome::Unsteady(violations) = &result.outcome {
+            for violation in violations {
+                detail(&mut text, &result.check, violation);
+            }
         }
     }
     text
@@ -44,10 +47,14 @@ fn detail(text: &mut String, check: &Check, violation: &Violation) {
         Level::Must => "must",
         Level::Should => "should",
     };
+    let about = match &violation.subject {
+        Some(subject) => format!("  about     {subject}\n"),
+        None => String::new(),
+    };
     // Writing to a string cannot fail.
     let _ = write!(
         text,
-        "\n{id} ({level})\n  required  {requirement}\n  source    {source}\n  allowed   {allowed}\n  \
+        "\n{id} ({level})\n{about}  required  {requirement}\n  source    {source}\n  allowed   {allowed}\n  \
          observed  {observed}\n  moment    {at} into the run on scenario {scenario}\n",
         id = check.id,
         requirement = check.requirement,
@@ -61,16 +68,21 @@ fn detail(text: &mut String, check: &Check, violation: &Violation) {
 
 /// Counts the verdicts in one line.
 pub fn summary(results: &[CheckResult]) -> String {
-    let count = |wanted: fn(&Verdict) -> bool| {
+    let count = |wanted: fn(&Outcome) -> bool| {
         results
             .iter()
-            .filter(|result| wanted(&result.verdict))
+            .filter(|result| wanted(&result.outcome))
             .count()
     };
-    let passed = count(|verdict| matches!(verdict, Verdict::Held { .. }));
-    let failed = count(|verdict| matches!(verdict, Verdict::Violated(_)));
-    let skipped = count(|verdict| matches!(verdict, Verdict::NotJudged { .. }));
-    format!("\n{passed} passed, {failed} failed, {skipped} skipped\n")
+    let passed = count(|outcome| matches!(outcome, Outcome::Passed { .. }));
+    let failed = count(|outcome| matches!(outcome, Outcome::Failed(_)));
+    let unsteady = count(|outcome| matches!(outcome, Outcome::Unsteady(_)));
+    let skipped = count(|outcome| matches!(outcome, Outcome::Skipped { .. }));
+    let unsteady = match unsteady {
+        0 => String::new(),
+        some => format!("{some} unsteady, "),
+    };
+    format!("\n{passed} passed, {failed} failed, {unsteady}{skipped} skipped\n")
 }
 
 /// Lists checks with what they ask for.
@@ -84,7 +96,7 @@ pub fn list(checks: &[Check]) -> String {
 
 /// Tells whether a result fails the watcher.
 pub fn breaks_a_must(result: &CheckResult) -> bool {
-    result.check.level == Level::Must && matches!(result.verdict, Verdict::Violated(_))
+    result.check.level == Level::Must && matches!(result.outcome, Outcome::Failed(_))
 }
 
 fn seconds(span: Duration) -> String {
@@ -99,28 +111,30 @@ mod tests {
     #[test]
     fn a_failure_tells_what_is_owed_and_what_was_seen_and_a_skip_tells_why() {
         let checks = catalogue();
-        let result = |index: usize, verdict| CheckResult {
+        let result = |index: usize, outcome| CheckResult {
             check: checks[index],
-            verdict,
+            outcome,
+            attempts: Vec::new(),
         };
         let results = [
             result(
                 0,
-                Verdict::Held {
+                Outcome::Passed {
                     note: "23 claims of phase".to_owned(),
                 },
             ),
             result(
                 5,
-                Verdict::violated(
-                    Duration::from_millis(8130),
-                    "phase cancelled, as served until 1.31 s before",
-                    "phase finished",
-                ),
+                Outcome::Failed(vec![Violation {
+                    subject: None,
+                    at: Duration::from_millis(8130),
+                    allowed: "phase cancelled, as served until 1.31 s before".to_owned(),
+                    observed: "phase finished".to_owned(),
+                }]),
             ),
             result(
                 9,
-                Verdict::NotJudged {
+                Outcome::Skipped {
                     reason: "the watcher does not report progress-percent".to_owned(),
                 },
             ),

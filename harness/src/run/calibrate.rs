@@ -9,7 +9,7 @@ use coldbed_mock::sim::VirtualTime;
 
 use super::RunError;
 use super::stage::{Setting, Stage};
-use crate::check::Field;
+use crate::check::{Field, Plan};
 use crate::event::{Event, EventKind};
 use crate::oracle::Timing;
 
@@ -40,7 +40,7 @@ pub async fn calibrate(
     setting: &Setting,
     scenario: Arc<Scenario>,
 ) -> Result<Calibration, RunError> {
-    let stage = Stage::open(setting, scenario, VirtualTime::ZERO, "calibration-key").await?;
+    let stage = Stage::open(setting, scenario, &Plan::default(), "calibration-key").await?;
     stage
         .log
         .wait_until(PATIENCE, enough(WANTED_IDLE, Duration::ZERO))
@@ -65,7 +65,7 @@ pub async fn calibrate(
     // The claim that follows the last answer.
     let settle = Duration::from_millis(300);
     stage.log.wait_until(settle, |_| false).await;
-    let harness_delay = stage.delay.worst();
+    let harness_delay = stage.worst_delay();
     let events = stage.close().await;
     measure(&events, printing, harness_delay)
 }
@@ -111,17 +111,6 @@ fn measure(
     let mut intervals = gaps(&of_print);
     intervals.sort_unstable();
     let longest = intervals.last().copied().unwrap_or(LIMIT);
-    const FIELDS: [Field; 9] = [
-        Field::Nothing,
-        Field::Anything,
-        Field::Phase,
-        Field::Actual,
-        Field::Target,
-        Field::On,
-        Field::Progress,
-        Field::Elapsed,
-        Field::Remaining,
-    ];
     let is_reported = |field: &Field| {
         sightings
             .iter()
@@ -138,7 +127,7 @@ fn measure(
             longest_claim_gap: gaps(&claims).into_iter().max().unwrap_or(longest),
             harness_delay,
         },
-        reported: FIELDS.into_iter().filter(is_reported).collect(),
+        reported: Field::ALL.into_iter().filter(is_reported).collect(),
     })
 }
 
@@ -194,9 +183,12 @@ mod tests {
         Event {
             at: Duration::from_millis(at_ms),
             kind: EventKind::Request {
+                connection: 1,
+                exchange: at_ms,
                 method: "GET".to_owned(),
                 target: target.to_owned(),
                 headers: Vec::new(),
+                body: bytes::Bytes::new(),
             },
         }
     }

@@ -1,45 +1,95 @@
-//! All checks of a selection, side by side.
+//! The one who hands out the runs and takes the verdicts.
+#![expect(clippy::disallowed_methods, reason = "it tells how long a run took")]
 
 use std::sync::Arc;
+use std::time::{Duration, Instant};
 
-use coldbed_mock::scenario::Scenario;
-use tokio::sync::Semaphore;
-
+use super::gate::Gate;
 use super::stage::Setting;
 use super::{Calibration, RunError, execute};
-use crate::check::{Check, Context, NotPlanned};
-use crate::oracle::{Timing, Trace, Verdict};
+use crate::check::{self, Check, Context, NotPlanned, Plan};
+use crate::event::Event;
+use crate::oracle::{Timing, Trace, Verdict, Violation};
 
-/// Is one check with its verdict.
+/// Is a check with what came of it.
 #[derive(Debug, Clone)]
 pub struct CheckResult {
     /// The check.
     pub check: Check,
-    /// What was found.
-    pub verdict: Verdict,
+    /// What came of it.
+    pub outcome: Outcome,
+    /// The runs it was judged by, in order; none if it was skipped without one.
+    pub attempts: Vec<Attempt>,
 }
 
-/// Runs checks, at most `jobs` at a time, and hands over each result in the order of `checks`.
+/// Is what came of a check.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Outcome {
+    /// The rule was kept.
+    Passed {
+        /// What is worth knowing all the same.
+        note: String,
+    },
+    /// The rule was broken, and again when the run was repeated.
+    Failed(Vec<Violation>),
+    /// The rule was broken in one run and kept in another of the same plan: neither can be said.
+    Unsteady(Vec<Violation>),
+    /// There was nothing to judge by.
+    Skipped {
+        /// Why not.
+        reason: String,
+    },
+}
+
+/// Is one run of a check.
+#[derive(Debug, Clone)]
+pub struct Attempt {
+    /// What it showed.
+    pub verdict: Verdict,
+    /// Everything that was observed; kept only where the rule was broken.
+    pub events: Arc<[Event]>,
+    /// The allowances it was judged with.
+    pub timing: Timing,
+    /// How long it took in real time.
+    pub took: Duration,
+}
+
+/// Says how runs are handed out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Pace {
+    /// How many runs at once at most.
+    pub jobs: usize,
+    /// How often a broken rule is tried again before it counts.
+    pub repeats: usize,
+}
+
+/// Later than this, a machine is too strained for a broken rule to be the watcher's own, and a rule
+/// that was kept was kept with allowances too wide to mean much (own choice).
+const DOUBTFUL: Duration = Duration::from_millis(400);
+
+/// Runs checks side by side. `done` is told of each as soon as it and all before it are through,
+/// so that reports keep the catalogue's order.
 ///
 /// # Errors
-/// The first [`RunError`]; the remaining runs are ended with it.
+/// The first [`RunError`] of any run.
+///
+/// # Panics
+/// If an oracle panics: that is a bug of ours.
 pub async fn run_all(
     setting: &Setting,
     calibration: &Calibration,
     checks: &[Check],
-    jobs: usize,
+    pace: Pace,
     mut done: impl FnMut(&CheckResult),
 ) -> Result<Vec<CheckResult>, RunError> {
-    let places = Arc::new(Semaphore::new(jobs));
+    let gate = Arc::new(Gate::new(pace.jobs, Arc::clone(&setting.strain)));
     let runs: Vec<_> = checks
         .iter()
         .map(|check| {
-            let (check, places) = (*check, Arc::clone(&places));
+            let (check, gate) = (*check, Arc::clone(&gate));
             let (setting, calibration) = (setting.clone(), calibration.clone());
-            // Aborted when dropped, so that an error ends the other runs and their processes.
             tokio_util::task::AbortOnDropHandle::new(tokio::spawn(async move {
-                let _place = places.acquire_owned().await;
-                run_one(&setting, &calibration, check).await
+                run_one(&setting, &calibration, check, &gate, pace.repeats).await
             }))
         })
         .collect();
@@ -59,50 +109,177 @@ async fn run_one(
     setting: &Setting,
     calibration: &Calibration,
     check: Check,
+    gate: &Gate,
+    repeats: usize,
 ) -> Result<CheckResult, RunError> {
+    let skipped = |reason| CheckResult {
+        check,
+        outcome: Outcome::Skipped { reason },
+        attempts: Vec::new(),
+    };
     if !calibration.reported.contains(&check.needs) {
         let reason = format!("the watcher does not report {}", check.needs.word());
-        return Ok(CheckResult {
-            check,
-            verdict: Verdict::NotJudged { reason },
-        });
+        return Ok(skipped(reason));
     }
     let context = Context {
-        scenario: builtin(check.scenario),
+        scenario: check::scenario(check.scenario),
         timing: calibration.timing,
         dialect: Arc::clone(&setting.dialect),
         key: format!("key-of-{}-{:08x}", check.id, setting.seed),
+        reported: calibration.reported.clone(),
+        takes_interval: setting.watcher.takes_interval(),
     };
     let plan = match (check.plan)(&context) {
         Ok(plan) => plan,
-        Err(NotPlanned(reason)) => {
+        Err(NotPlanned(reason)) => return Ok(skipped(reason)),
+    };
+    let mut attempts: Vec<Attempt> = Vec::new();
+    loop {
+        let place = gate.enter().await;
+        attempts.push(attempt(setting, &context, &check, &plan).await?);
+        drop(place);
+        if is_decided(&attempts, repeats) {
             return Ok(CheckResult {
                 check,
-                verdict: Verdict::NotJudged { reason },
+                outcome: outcome(&attempts),
+                attempts,
             });
         }
+    }
+}
+
+async fn attempt(
+    setting: &Setting,
+    context: &Context,
+    check: &Check,
+    plan: &Plan,
+) -> Result<Attempt, RunError> {
+    let began = Instant::now();
+    let observed = execute(setting, context, plan).await?;
+    let timing = match plan.setup.interval {
+        Some(interval) => context.timing.at_interval(interval),
+        None => context.timing,
     };
-    let observed = execute(setting, &context, &plan).await?;
     let timing = Timing {
-        harness_delay: observed.harness_delay.max(calibration.timing.harness_delay),
-        ..calibration.timing
+        harness_delay: observed.harness_delay.max(timing.harness_delay),
+        ..timing
     };
-    let trace = Trace::new(&observed.events, timing);
-    Ok(CheckResult {
-        check,
-        verdict: (check.oracle)(&trace, &context),
+    let verdict = (check.oracle)(&Trace::new(&observed.events, timing), context);
+    let keep = matches!(verdict, Verdict::Violated(_));
+    Ok(Attempt {
+        events: if keep {
+            observed.events.into()
+        } else {
+            Arc::default()
+        },
+        verdict,
+        timing,
+        took: began.elapsed(),
     })
 }
 
-/// Gives a scenario of the catalogue's own.
+/// Tells whether runs enough have been made.
 ///
-/// # Panics
-/// When the catalogue names a scenario that is not built in or does not parse; a test holds it to
-/// that.
-pub(crate) fn builtin(name: &str) -> Arc<Scenario> {
-    match Scenario::builtin(name) {
-        Some(Ok(scenario)) => Arc::new(scenario),
-        Some(Err(error)) => panic!("built-in scenario: {error}"),
-        None => panic!("no built-in scenario is called {name}"),
+/// A broken rule is tried again, and once more if the machine was strained. A rule that was kept on a
+/// strained machine is tried once more, too.
+fn is_decided(attempts: &[Attempt], repeats: usize) -> bool {
+    let broken = |attempt: &&Attempt| matches!(attempt.verdict, Verdict::Violated(_));
+    let count = attempts.iter().filter(broken).count();
+    let is_doubtful = attempts
+        .iter()
+        .any(|attempt| attempt.timing.harness_delay > DOUBTFUL);
+    let extra = usize::from(is_doubtful && repeats > 0);
+    match count {
+        0 => !is_doubtful || attempts.len() > extra,
+        _ if count < attempts.len() => true,
+        _ => attempts.len() > repeats + extra,
+    }
+}
+
+fn outcome(attempts: &[Attempt]) -> Outcome {
+    let broken = attempts.iter().find_map(|attempt| match &attempt.verdict {
+        Verdict::Violated(violations) => Some(violations.clone()),
+        _ => None,
+    });
+    let other = attempts.iter().find_map(|attempt| match &attempt.verdict {
+        Verdict::Held { note } => Some(Outcome::Passed { note: note.clone() }),
+        Verdict::NotJudged { reason } => Some(Outcome::Skipped {
+            reason: reason.clone(),
+        }),
+        Verdict::Violated(_) => None,
+    });
+    match (broken, other) {
+        (Some(violations), Some(_)) => Outcome::Unsteady(violations),
+        (Some(violations), None) => Outcome::Failed(violations),
+        (None, Some(outcome)) => outcome,
+        (None, None) => Outcome::Skipped {
+            reason: "it was not run".to_owned(),
+        },
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn attempt(verdict: Verdict, delay_ms: u64) -> Attempt {
+        Attempt {
+            verdict,
+            events: Arc::default(),
+            timing: Timing {
+                interval: Duration::from_secs(1),
+                longest_interval: Duration::from_secs(1),
+                longest_idle_interval: Duration::from_secs(1),
+                longest_claim_gap: Duration::from_secs(1),
+                harness_delay: Duration::from_millis(delay_ms),
+            },
+            took: Duration::ZERO,
+        }
+    }
+
+    fn broken() -> Verdict {
+        Verdict::violated(Duration::ZERO, "one thing", "another")
+    }
+
+    fn held() -> Verdict {
+        Verdict::Held {
+            note: String::new(),
+        }
+    }
+
+    #[test]
+    fn a_broken_rule_counts_only_when_it_is_broken_again() {
+        let once = [attempt(broken(), 0)];
+        assert!(!is_decided(&once, 1));
+        let twice = [attempt(broken(), 0), attempt(broken(), 0)];
+        assert!(is_decided(&twice, 1));
+        assert!(matches!(outcome(&twice), Outcome::Failed(_)));
+        assert!(is_decided(&once, 0));
+    }
+
+    #[test]
+    fn a_result_that_changes_is_neither_passed_nor_failed() {
+        let changed = [attempt(broken(), 0), attempt(held(), 0)];
+        assert!(is_decided(&changed, 1));
+        assert!(matches!(outcome(&changed), Outcome::Unsteady(_)));
+    }
+
+    #[test]
+    fn a_strained_machine_makes_any_result_doubtful_and_one_more_run_necessary() {
+        let delay_ms = 500;
+        let kept = [attempt(held(), delay_ms)];
+        assert!(!is_decided(&kept, 1));
+        assert!(is_decided(&[kept[0].clone(), kept[0].clone()], 1));
+        let twice = [attempt(broken(), delay_ms), attempt(broken(), delay_ms)];
+        assert!(!is_decided(&twice, 1));
+    }
+
+    #[test]
+    fn a_rule_that_was_kept_is_decided_at_once() {
+        assert!(is_decided(&[attempt(held(), 0)], 1));
+        assert!(matches!(
+            outcome(&[attempt(held(), 0)]),
+            Outcome::Passed { .. }
+        ));
     }
 }

@@ -40,6 +40,9 @@ pub enum RunError {
     /// The mock host could not be started.
     #[error("the mock host could not be started")]
     Host(#[from] coldbed_mock::server::StartError),
+    /// Something of our own could not be set up: a socket, a file for the time of the run.
+    #[error("cannot prepare the run")]
+    Own(#[source] std::io::Error),
 }
 
 impl RunError {
@@ -50,7 +53,7 @@ impl RunError {
                 Outcome::NoWatcher
             }
             Self::NoSighting { .. } => Outcome::BadInput,
-            Self::Host(_) => Outcome::OwnFault,
+            Self::Host(_) | Self::Own(_) => Outcome::OwnFault,
         }
     }
 }

@@ -4,17 +4,19 @@
 //! mean is for [`crate::oracle`] to say.
 
 mod calibrate;
-mod delay;
 mod dispatch;
+mod elsewhere;
 mod error;
 mod execute;
+mod gate;
 mod recorder;
 mod stage;
+mod strain;
 
 pub use calibrate::{Calibration, calibrate};
-pub(crate) use dispatch::builtin;
-pub use dispatch::{CheckResult, run_all};
+pub use dispatch::{Attempt, CheckResult, Outcome, Pace, run_all};
 pub use error::RunError;
-pub use execute::execute;
+pub use execute::{Observed, execute};
 pub use recorder::Recorder;
 pub use stage::Setting;
+pub use strain::StrainMeter;

@@ -82,23 +82,80 @@ impl Recorder {
 
 impl Observer for Recorder {
     fn observe(&self, at: Instant, event: WireEvent) {
-        let kind = match event {
-            WireEvent::RequestReceived {
-                method,
-                target,
-                headers,
-                ..
-            } => EventKind::Request {
-                method: method.to_string(),
-                target,
-                headers,
-            },
-            WireEvent::AnswerSent { status, truth, .. } => EventKind::Answer {
-                status: status.as_u16(),
-                truth,
-            },
-            _ => return,
-        };
-        self.note_at(at, kind);
+        if let Some(kind) = kind_of(event) {
+            self.note_at(at, kind);
+        }
     }
+}
+
+/// Gives what is kept of what crossed the wire. Faults and drifts are noted by the one who raises
+/// them.
+fn kind_of(event: WireEvent) -> Option<EventKind> {
+    Some(match event {
+        WireEvent::ConnectionOpened { connection, .. } => EventKind::ConnectionOpened {
+            connection: connection.0,
+        },
+        WireEvent::ConnectionClosed { connection, .. } => EventKind::ConnectionClosed {
+            connection: connection.0,
+        },
+        WireEvent::ConnectionReset {
+            connection,
+            after_bytes,
+            ..
+        } => EventKind::ConnectionReset {
+            connection: connection.0,
+            after_bytes,
+        },
+        WireEvent::RequestReceived {
+            connection,
+            exchange,
+            method,
+            target,
+            headers,
+            body,
+            ..
+        } => EventKind::Request {
+            connection: connection.0,
+            exchange: exchange.0,
+            method: method.to_string(),
+            target,
+            headers,
+            body,
+        },
+        WireEvent::AnswerSent {
+            exchange,
+            status,
+            headers,
+            body,
+            truth,
+            ..
+        } => EventKind::Answer {
+            exchange: exchange.0,
+            status: status.as_u16(),
+            headers,
+            body,
+            truth,
+        },
+        WireEvent::PushSent {
+            exchange,
+            bytes,
+            truth,
+            ..
+        } => EventKind::Pushed {
+            exchange: exchange.0,
+            bytes,
+            truth,
+        },
+        WireEvent::FaultHappened {
+            connection,
+            exchange,
+            fault,
+            ..
+        } => EventKind::FaultHappened {
+            connection: connection.0,
+            exchange: exchange.map(|exchange| exchange.0),
+            fault,
+        },
+        _ => return None,
+    })
 }

@@ -1,30 +1,36 @@
 //! A private mock host with one watcher in front of it.
 
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 
 use coldbed_mock::dialect::{AuthScheme, DialectFile};
+use coldbed_mock::fault::CertificateKind;
 use coldbed_mock::scenario::Scenario;
-use coldbed_mock::server::{Clock, Host, HostOptions};
-use coldbed_mock::sim::{Simulation, VirtualTime};
+use coldbed_mock::server::{Clock, ControlOptions, Host, HostOptions, Tls};
+use coldbed_mock::sim::Simulation;
 use tokio::sync::mpsc;
 
-use super::delay::DelayMeter;
+use super::elsewhere::Elsewhere;
+use super::strain::{Span, StrainMeter};
 use super::{Recorder, RunError};
+use crate::check::{Plan, Setup};
 use crate::event::{Event, EventKind};
-use crate::watcher::{Output, Sighting, WatcherCommand, WatcherProcess};
+use crate::watcher::{Call, Output, RunningWatcher, Watcher};
 
 /// Is what all runs share: the watcher, the dialect it speaks, the seed.
 #[derive(Debug, Clone)]
 pub struct Setting {
-    /// How the watcher is started.
-    pub command: WatcherCommand,
+    /// The client under test.
+    pub watcher: Watcher,
     /// The dialect, as named on the command line.
     pub dialect_name: String,
     /// The dialect itself.
     pub dialect: Arc<DialectFile>,
     /// The seed of every simulation.
     pub seed: u64,
+    /// How strained the machine is.
+    pub strain: Arc<StrainMeter>,
 }
 
 /// How long a watcher may take from its start to its first request (own choice: an interpreter on
@@ -35,44 +41,104 @@ const FIRST_REQUEST_WITHIN: Duration = Duration::from_secs(15);
 pub(super) struct Stage {
     pub(super) host: Host,
     pub(super) log: Arc<Recorder>,
-    pub(super) delay: DelayMeter,
-    watcher: WatcherProcess,
+    pub(super) elsewhere: Option<Elsewhere>,
+    span: Span,
+    watcher: Watcher,
+    call: Call,
+    running: Arc<RunningWatcher>,
+    companions: Vec<RunningWatcher>,
+    /// Keeps the authority's file while the watcher may read it.
+    _authority: Option<tempfile::TempDir>,
 }
 
 impl Stage {
-    /// Starts both with the clock standing at a moment, and waits for the first request.
+    /// Starts both with the clock standing at a plan's first moment, and waits for the first request.
     pub(super) async fn open(
         setting: &Setting,
         scenario: Arc<Scenario>,
-        start: VirtualTime,
+        plan: &Plan,
         key: &str,
     ) -> Result<Self, RunError> {
-        let asks = *setting.dialect.first().auth() != AuthScheme::None;
+        let span = setting.strain.begin();
         let log = Arc::new(Recorder::default());
-        let delay = DelayMeter::start();
-        let host = Host::start(HostOptions {
-            key: asks.then(|| key.to_owned()),
-            clock: Clock::paused_at(start),
-            observer: Some(Arc::clone(&log) as _),
-            ..HostOptions::on_loopback(
-                Simulation::new(scenario, setting.seed),
-                Arc::clone(&setting.dialect),
-            )
-        })
-        .await?;
-        let (sink, output) = mpsc::unbounded_channel();
-        let watcher = setting
-            .command
-            .start(&host.url(), key, &setting.dialect_name, sink)?;
-        tokio::spawn(take_down(output, Arc::clone(&log)));
+        let (tls, authority) = match certified(plan.setup)? {
+            Some(Certified { tls, dir, file }) => (Some(tls), Some((dir, file))),
+            None => (None, None),
+        };
+        let host = host(setting, scenario, plan, key, tls, &log).await?;
+        let elsewhere = match plan.setup.elsewhere {
+            true => Some(
+                Elsewhere::open(Arc::clone(&log))
+                    .await
+                    .map_err(RunError::Own)?,
+            ),
+            false => None,
+        };
+        let call = Call {
+            url: host.url(),
+            key: key.to_owned(),
+            dialect: setting.dialect_name.clone(),
+            interval: plan.setup.interval,
+            authority: authority.as_ref().map(|(_, file)| file.clone()),
+        };
+        let running = start(&setting.watcher, &call, &log).await?;
         let stage = Self {
             host,
             log,
-            delay,
-            watcher,
+            elsewhere,
+            span,
+            watcher: setting.watcher.clone(),
+            call,
+            running: Arc::new(running),
+            companions: Vec::new(),
+            _authority: authority.map(|(dir, _)| dir),
         };
         stage.first_request().await?;
-        Ok(stage)
+        stage.with_companions(plan.setup.companions).await
+    }
+
+    /// Adds more of the same watcher, of which only the requests count.
+    async fn with_companions(mut self, count: usize) -> Result<Self, RunError> {
+        for _ in 0..count {
+            let (sink, mut output) = mpsc::unbounded_channel();
+            self.companions
+                .push(self.watcher.start(&self.call, sink).await?);
+            tokio::spawn(async move { while output.recv().await.is_some() {} });
+        }
+        Ok(self)
+    }
+
+    /// Starts the watcher again after it has ended.
+    pub(super) async fn restart(&mut self) -> Result<(), RunError> {
+        self.running = Arc::new(start(&self.watcher, &self.call, &self.log).await?);
+        self.log.note(EventKind::Restarted);
+        Ok(())
+    }
+
+    /// Stops the watcher's processes, or lets them go on. Without a process nothing happens.
+    pub(super) fn suspend(&self, asleep: bool) {
+        let (done, kind) = if asleep {
+            (self.running.suspend(), EventKind::Suspended)
+        } else {
+            (self.running.resume(), EventKind::Resumed)
+        };
+        if done {
+            self.log.note(kind);
+        }
+    }
+
+    /// Notes what the watcher uses, over and over, until the task is dropped.
+    pub(super) fn measure(&self, every: Duration) -> tokio::task::JoinHandle<()> {
+        let (running, log) = (Arc::clone(&self.running), Arc::clone(&self.log));
+        tokio::spawn(async move {
+            let mut pace = tokio::time::interval(every);
+            loop {
+                pace.tick().await;
+                if let Some(resources) = running.resources() {
+                    log.note(EventKind::Resources(resources));
+                }
+            }
+        })
     }
 
     /// Lets the clock run from where it is at so many virtual seconds per real second.
@@ -87,10 +153,20 @@ impl Stage {
         });
     }
 
+    /// Gives how late this machine ran at worst since the stage was opened.
+    pub(super) fn worst_delay(&self) -> Duration {
+        self.span.worst()
+    }
+
     /// Ends both and gives what was observed.
     pub(super) async fn close(self) -> Vec<Event> {
         let events = self.log.with(<[Event]>::to_vec);
-        self.watcher.stop().await;
+        for companion in self.companions {
+            companion.stop().await;
+        }
+        if let Some(running) = Arc::into_inner(self.running) {
+            running.stop().await;
+        }
         self.host.stop().await;
         events
     }
@@ -101,6 +177,7 @@ impl Stage {
                 .iter()
                 .any(|event| event.is_request() || event.is_exit())
         };
+        // A watcher that refuses the connection for itself, as with a bad certificate, asks nothing.
         self.log.wait_until(FIRST_REQUEST_WITHIN, decided).await;
         if self.log.with(|events| events.iter().any(Event::is_request)) {
             return Ok(());
@@ -112,23 +189,66 @@ impl Stage {
     }
 }
 
+async fn host(
+    setting: &Setting,
+    scenario: Arc<Scenario>,
+    plan: &Plan,
+    key: &str,
+    tls: Option<Tls>,
+    log: &Arc<Recorder>,
+) -> Result<Host, RunError> {
+    let asks = *setting.dialect.first().auth() != AuthScheme::None;
+    let options = HostOptions {
+        key: asks.then(|| key.to_owned()),
+        clock: Clock::paused_at(plan.start()),
+        observer: Some(Arc::clone(log) as _),
+        tls,
+        control: plan.has_events().then(ControlOptions::default),
+        ..HostOptions::on_loopback(
+            Simulation::new(scenario, setting.seed),
+            Arc::clone(&setting.dialect),
+        )
+    };
+    Ok(Host::start(options).await?)
+}
+
+/// Is what a host speaks TLS with, and where the certificate of its authority is.
+struct Certified {
+    tls: Tls,
+    dir: tempfile::TempDir,
+    file: PathBuf,
+}
+
+/// Makes a certificate, and writes its authority's to a file that the watcher is told of.
+fn certified(setup: Setup) -> Result<Option<Certified>, RunError> {
+    if !setup.tls {
+        return Ok(None);
+    }
+    let tls = Tls::new(CertificateKind::Good, std::net::Ipv4Addr::LOCALHOST.into())
+        .map_err(|error| RunError::Own(std::io::Error::other(error)))?;
+    let dir = tempfile::tempdir().map_err(RunError::Own)?;
+    let file = dir.path().join("authority.pem");
+    std::fs::write(&file, tls.authority_pem()).map_err(RunError::Own)?;
+    Ok(Some(Certified { tls, dir, file }))
+}
+
+async fn start(
+    watcher: &Watcher,
+    call: &Call,
+    log: &Arc<Recorder>,
+) -> Result<RunningWatcher, RunError> {
+    let (sink, output) = mpsc::unbounded_channel();
+    let running = watcher.start(call, sink).await?;
+    tokio::spawn(take_down(output, Arc::clone(log)));
+    Ok(running)
+}
+
 async fn take_down(mut output: mpsc::UnboundedReceiver<Output>, log: Arc<Recorder>) {
     while let Some(output) = output.recv().await {
         log.note(match output {
-            Output::Stdout(text) => match Sighting::from_line(&text) {
-                Some(sighting) => EventKind::Sighting(sighting),
-                None => EventKind::Line {
-                    on_stderr: false,
-                    text,
-                },
-            },
-            Output::Stderr(text) => EventKind::Line {
-                on_stderr: true,
-                text,
-            },
-            Output::Exited(status) => EventKind::Exited {
-                status: status.to_string(),
-            },
+            Output::Sighting(sighting) => EventKind::Sighting(sighting),
+            Output::Line { on_stderr, text } => EventKind::Line { on_stderr, text },
+            Output::Exited(status) => EventKind::Exited { status },
         });
     }
 }

@@ -5,5 +5,5 @@
 mod process;
 mod sighting;
 
-pub use process::{Output, StartError, WatcherCommand, WatcherProcess};
+pub use process::{Call, Output, Resources, RunningWatcher, StartError, Watcher};
 pub use sighting::{Claim, HeaterSighting, PhaseClaim, Sighting};

@@ -69,6 +69,10 @@ pub struct Sighting {
     pub elapsed_seconds: Claim<f64>,
     /// Remaining time, s.
     pub remaining_seconds: Claim<f64>,
+    /// The job's name.
+    pub job_name: Claim<String>,
+    /// Why the printer does not print: a keyword, or the watcher's own words.
+    pub reason: Claim<String>,
 }
 
 /// Is what a watcher says of one heater.
@@ -87,12 +91,14 @@ impl Sighting {
     pub fn from_line(line: &str) -> Option<Self> {
         let value: Value = serde_json::from_str(line).ok()?;
         let object = value.as_object()?;
-        const KNOWN: [&str; 5] = [
+        const KNOWN: [&str; 7] = [
             "phase",
             "heaters",
             "progress-percent",
             "elapsed-seconds",
             "remaining-seconds",
+            "job-name",
+            "reason",
         ];
         if !KNOWN.iter().any(|name| object.contains_key(*name)) {
             return None;
@@ -108,6 +114,8 @@ impl Sighting {
             progress_percent: number(object.get("progress-percent")),
             elapsed_seconds: number(object.get("elapsed-seconds")),
             remaining_seconds: number(object.get("remaining-seconds")),
+            job_name: text(object.get("job-name")),
+            reason: text(object.get("reason")),
         })
     }
 
@@ -167,6 +175,15 @@ fn number(value: Option<&Value>) -> Claim<f64> {
     match value {
         None => Claim::NotReported,
         Some(value) => value.as_f64().map_or(Claim::Unknown, Claim::Value),
+    }
+}
+
+/// Reads a text. Anything else says nothing that could be held against the truth.
+fn text(value: Option<&Value>) -> Claim<String> {
+    match value {
+        None => Claim::NotReported,
+        Some(Value::String(text)) => Claim::Value(text.clone()),
+        Some(_) => Claim::Unknown,
     }
 }
 

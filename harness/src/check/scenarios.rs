@@ -1,0 +1,50 @@
+//! The scenarios that checks are judged on: the built-in ones, and some made for checks alone.
+
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex, PoisonError};
+
+use coldbed_mock::scenario::Scenario;
+
+/// Scenarios made for checks, by name; not in `coldbed list`, since nobody would rehearse them.
+const OWN: [(&str, &str); 1] = [("many-jobs", include_str!("scenarios/many-jobs.toml"))];
+
+/// Gives a scenario that checks are judged on.
+///
+/// # Panics
+/// On a name that is none, and on a scenario that is wrong: both are slips of the catalogue.
+pub fn scenario(name: &str) -> Arc<Scenario> {
+    // Hundreds of runs ask for a dozen of them.
+    static READ: Mutex<Option<HashMap<String, Arc<Scenario>>>> = Mutex::new(None);
+    let mut read = READ.lock().unwrap_or_else(PoisonError::into_inner);
+    let known = read.get_or_insert_default();
+    Arc::clone(
+        known
+            .entry(name.to_owned())
+            .or_insert_with(|| Arc::new(read_scenario(name))),
+    )
+}
+
+fn read_scenario(name: &str) -> Scenario {
+    let own = OWN.iter().find(|(own, _)| *own == name);
+    let scenario = match own {
+        Some((_, text)) => Some(Scenario::parse(name, text)),
+        None => Scenario::builtin(name),
+    };
+    match scenario {
+        Some(Ok(scenario)) => scenario,
+        Some(Err(error)) => panic!("scenario `{name}` of the catalogue: {error}"),
+        None => panic!("the catalogue has no scenario `{name}`"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_scenario_made_for_checks_is_sound() {
+        for (name, _) in OWN {
+            assert!(scenario(name).length.0 > 0, "{name}");
+        }
+    }
+}
