@@ -163,11 +163,13 @@ pub enum Field {
     JobName,
     /// Why the printer does not print.
     Reason,
+    /// Whether the hot parts may be touched.
+    Safe,
 }
 
 impl Field {
     /// Every field, in the order of reports.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 12] = [
         Self::Nothing,
         Self::Anything,
         Self::Phase,
@@ -179,6 +181,7 @@ impl Field {
         Self::Remaining,
         Self::JobName,
         Self::Reason,
+        Self::Safe,
     ];
 
     /// Gives the member's name in a sighting.
@@ -194,6 +197,7 @@ impl Field {
             Self::Remaining => "remaining-seconds",
             Self::JobName => "job-name",
             Self::Reason => "reason",
+            Self::Safe => "safe-to-touch",
         }
     }
 
@@ -211,6 +215,7 @@ impl Field {
             Self::Remaining => sighting.remaining_seconds.is_reported(),
             Self::JobName => sighting.job_name.is_reported(),
             Self::Reason => sighting.reason.is_reported(),
+            Self::Safe => sighting.safe_to_touch.is_reported(),
         }
     }
 }
@@ -218,7 +223,7 @@ impl Field {
 /// Gives every check, in the order of reports.
 pub fn catalogue() -> Vec<Check> {
     [
-        telling::CHECKS,
+        &telling::checks(),
         drift::CHECKS,
         connection::CHECKS,
         secrecy::CHECKS,

@@ -6,7 +6,16 @@ use std::sync::{Arc, Mutex, PoisonError};
 use coldbed_mock::scenario::Scenario;
 
 /// Scenarios made for checks, by name; not in `coldbed list`, since nobody would rehearse them.
-const OWN: [(&str, &str); 1] = [("many-jobs", include_str!("scenarios/many-jobs.toml"))];
+const OWN: [(&str, &str); 5] = [
+    ("four-heaters", include_str!("scenarios/four-heaters.toml")),
+    ("many-jobs", include_str!("scenarios/many-jobs.toml")),
+    (
+        "missed-phases",
+        include_str!("scenarios/missed-phases.toml"),
+    ),
+    ("names", include_str!("scenarios/names.toml")),
+    ("one-heater", include_str!("scenarios/one-heater.toml")),
+];
 
 /// Gives a scenario that checks are judged on.
 ///

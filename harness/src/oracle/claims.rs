@@ -1,10 +1,9 @@
 //! Claims against the answers they may rest on.
 
-use std::time::Duration;
+use coldbed_mock::sim::{HeaterTruth, JobTruth};
 
-use coldbed_mock::sim::{HeaterTruth, JobTruth, Truth};
-
-use super::{Served, Trace, Verdict};
+use super::subject::{Subject, number_agrees, show_number, worst_of};
+use super::{Trace, Verdict};
 use crate::watcher::{Claim, HeaterSighting, PhaseClaim, Sighting};
 
 /// Names a number of the job.
@@ -41,103 +40,6 @@ impl Quantity {
             Self::Elapsed => sighting.elapsed_seconds.clone(),
             Self::Remaining => sighting.remaining_seconds.clone(),
         }
-    }
-}
-
-/// Is one quantity to be judged: how to find it in claims and in truths, and when the two agree.
-struct Subject<'s, T> {
-    name: String,
-    claimed: &'s dyn Fn(&Sighting) -> Claim<T>,
-    served: &'s dyn Fn(&Truth) -> Option<T>,
-    agree: &'s dyn Fn(&T, &[T]) -> bool,
-    show: &'s dyn Fn(&T) -> String,
-}
-
-/// So many answers with a value in a row, and the watcher saying all along that it does not know,
-/// are no hiccup any more (own choice).
-const UNKNOWN_FOR: usize = 4;
-
-impl<T> Subject<'_, T> {
-    fn verify(&self, trace: &Trace<'_>) -> Verdict {
-        let mut judged = 0_usize;
-        for at in trace.moments() {
-            let candidates = trace.candidates(at);
-            let (Some(sighting), false) = (trace.standing(at), candidates.is_empty()) else {
-                continue;
-            };
-            let values: Vec<T> = self.values(candidates);
-            match (self.claimed)(sighting) {
-                Claim::Value(claimed) if values.is_empty() => {
-                    return self.violated(at, "unknown", &(self.show)(&claimed), candidates);
-                }
-                Claim::Value(claimed) if !(self.agree)(&claimed, &values) => {
-                    let allowed = self.list(&values);
-                    return self.violated(at, &allowed, &(self.show)(&claimed), candidates);
-                }
-                Claim::Value(_) => judged += 1,
-                Claim::Unknown | Claim::NotReported => {
-                    if self.is_unknown_too_long(trace, at) {
-                        let allowed = self.list(&values);
-                        return self.violated(at, &allowed, "unknown", candidates);
-                    }
-                }
-            }
-        }
-        if judged == 0 {
-            return Verdict::NotJudged {
-                reason: format!("the watcher claimed no {} while it was served", self.name),
-            };
-        }
-        Verdict::Held {
-            note: format!("{judged} claims of {}", self.name),
-        }
-    }
-
-    fn values(&self, answers: &[Served<'_>]) -> Vec<T> {
-        answers
-            .iter()
-            .filter_map(|answer| (self.served)(answer.truth))
-            .collect()
-    }
-
-    fn is_unknown_too_long(&self, trace: &Trace<'_>, at: Duration) -> bool {
-        let until = trace.answers.partition_point(|answer| answer.at <= at);
-        let Some(from) = until.checked_sub(UNKNOWN_FOR) else {
-            return false;
-        };
-        let recent = &trace.answers[from..until];
-        let all_known = self.values(recent).len() == UNKNOWN_FOR;
-        let is_value = |sighting: &Sighting| matches!((self.claimed)(sighting), Claim::Value(_));
-        let said = trace
-            .sightings
-            .iter()
-            .any(|(made, sighting)| *made >= recent[0].at && *made <= at && is_value(sighting));
-        all_known && !said
-    }
-
-    fn list(&self, values: &[T]) -> String {
-        let mut shown: Vec<String> = values.iter().map(self.show).collect();
-        shown.dedup();
-        shown.join(" or ")
-    }
-
-    fn violated(
-        &self,
-        at: Duration,
-        allowed: &str,
-        claimed: &str,
-        candidates: &[Served<'_>],
-    ) -> Verdict {
-        let served_at = candidates.last().map_or(at, |answer| answer.at);
-        let since = at.saturating_sub(served_at).as_secs_f64();
-        Verdict::violated(
-            at,
-            format!(
-                "{} {allowed}, as served until {since:.2} s before",
-                self.name
-            ),
-            format!("{} {claimed}", self.name),
-        )
     }
 }
 
@@ -220,6 +122,54 @@ pub fn verify_on(trace: &Trace<'_>) -> Verdict {
     })
 }
 
+/// Verifies the numbers of the job: progress, elapsed and remaining time.
+pub fn verify_job_numbers(trace: &Trace<'_>) -> Verdict {
+    worst_of([
+        verify_number(trace, Quantity::Progress),
+        verify_number(trace, Quantity::Elapsed),
+        verify_number(trace, Quantity::Remaining),
+    ])
+}
+
+/// Verifies all that is claimed of heaters, and that nothing is claimed of one that is not there.
+pub fn verify_heaters(trace: &Trace<'_>) -> Verdict {
+    worst_of([
+        verify_no_other_heater(trace),
+        verify_actual_temperatures(trace),
+        verify_target_temperatures(trace),
+        verify_on(trace),
+    ])
+}
+
+/// The heaters of the printer that a watcher is measured on: it knows how to name them.
+const NAMED: [&str; 2] = ["extruder", "platform"];
+
+fn verify_no_other_heater(trace: &Trace<'_>) -> Verdict {
+    let Some(first) = trace.answers.first() else {
+        return Verdict::NotJudged {
+            reason: "nothing was served".to_owned(),
+        };
+    };
+    let is_missing = |name: &str| NAMED.contains(&name) && !first.truth.heaters.contains_key(name);
+    for (at, sighting) in &trace.sightings {
+        for (name, heater) in sighting.heaters.iter().filter(|(name, _)| is_missing(name)) {
+            let shown = [&heater.actual_celsius, &heater.target_celsius]
+                .into_iter()
+                .find_map(|claim| match claim {
+                    Claim::Value(celsius) => Some(show_number(celsius)),
+                    _ => None,
+                });
+            if let Some(shown) = shown {
+                let allowed = format!("no number for {name}, which this printer does not have");
+                return Verdict::violated(*at, allowed, format!("{name} {shown}"));
+            }
+        }
+    }
+    Verdict::Held {
+        note: String::new(),
+    }
+}
+
 /// Verifies every claim that the watcher makes: phase, temperatures, targets, on, numbers.
 pub fn verify_all_claims(trace: &Trace<'_>) -> Verdict {
     let parts = [
@@ -263,40 +213,4 @@ fn verify_heater_numbers(
         }
         .verify(trace)
     })
-}
-
-/// Gives the first violation; else what holds, if anything was judged; else why nothing was.
-fn worst_of(parts: impl IntoIterator<Item = Verdict>) -> Verdict {
-    let mut notes = Vec::new();
-    let mut unjudged = None;
-    for part in parts {
-        match part {
-            Verdict::Violated(_) => return part,
-            Verdict::Held { note } => notes.push(note),
-            Verdict::NotJudged { .. } => unjudged = Some(part),
-        }
-    }
-    match unjudged {
-        Some(unjudged) if notes.is_empty() => unjudged,
-        _ => Verdict::Held {
-            note: notes.join(", "),
-        },
-    }
-}
-
-/// Tells whether a claimed number lies among those served.
-///
-/// Any value between the smallest and the largest served in the window agrees: a quantity that
-/// moves passes through them. A whole number may be the served one cut or rounded, so it may be off
-/// by less than 1; one with decimals only by what the wire's own rounding to 0.1 takes off.
-fn number_agrees(claimed: f64, served: &[f64]) -> bool {
-    let least = served.iter().copied().fold(f64::INFINITY, f64::min);
-    let most = served.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let is_whole = claimed.fract().abs() < f64::EPSILON;
-    let off_by = if is_whole { 1.0 } else { 0.06 };
-    claimed > least - off_by && claimed < most + off_by
-}
-
-fn show_number(number: &f64) -> String {
-    format!("{}", (number * 10.0).round() / 10.0)
 }

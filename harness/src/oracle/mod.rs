@@ -8,24 +8,30 @@ mod finish;
 mod harm;
 mod null_target;
 mod outage;
+mod safe;
 mod secrecy;
+mod subject;
 mod timing;
 mod trace;
 mod verdict;
+mod words;
 
 pub use claims::{
-    Quantity, verify_actual_temperatures, verify_all_claims, verify_number, verify_on,
-    verify_phases, verify_target_temperatures, verify_unknown_stays_unknown,
+    Quantity, verify_actual_temperatures, verify_all_claims, verify_heaters, verify_job_numbers,
+    verify_number, verify_on, verify_phases, verify_target_temperatures,
+    verify_unknown_stays_unknown,
 };
 pub use finish::verify_finish_noticed;
 pub use harm::{Harm, harm};
 pub use null_target::verify_null_target;
 pub use outage::verify_outage;
+pub use safe::verify_safe;
 pub use secrecy::verify_key_not_in_url;
 pub use timing::Timing;
 pub(crate) use trace::has_happened;
 pub use trace::{Served, Trace, Trial};
 pub use verdict::{Verdict, Violation};
+pub use words::{verify_job_names, verify_reasons};
 
 #[cfg(test)]
 mod tests;

@@ -427,3 +427,96 @@ fn a_key_in_a_url_is_found_plain_and_percent_encoded_and_never_repeated_in_the_r
     assert_violated(&asked("/printer?k=a=key"), "/printer?k=KEY");
     assert_violated(&asked("/printer?k=a%3Dkey"), "/printer?k=KEY");
 }
+
+/// A printer in error, once a second, with what the watcher says of it.
+fn in_error(reasons: [&str; 6]) -> Run {
+    let truths = truths("error", [900, 901, 902, 903, 904, 905]);
+    assert_eq!(truths[0].phase, coldbed_mock::sim::Phase::Error);
+    let polls = (1..).zip(truths.iter().zip(reasons));
+    polls.fold(Run::default(), |run, (second, (truth, reason))| {
+        run.poll(
+            second,
+            truth,
+            &format!(r#"{{"phase":"error","reason":{reason}}}"#),
+        )
+    })
+}
+
+#[test]
+fn a_reason_that_was_served_is_right_and_another_or_none_at_all_is_not() {
+    let served = truths("error", [900])[0].printer.reasons[0].clone();
+    let quoted = format!("\"{served}\"");
+    assert_held(&in_error([&quoted; 6]).judge(verify_reasons));
+    let guessed = in_error(["\"material-empty\""; 6]).judge(verify_reasons);
+    assert_violated(&guessed, "reason `material-empty`");
+    // Four answers may be pending only at the fourth.
+    let timing_wide = Timing {
+        longest_interval: 3 * SECOND,
+        ..TIMING
+    };
+    let silent = in_error(["null"; 6]);
+    let verdict = verify_reasons(&Trace::new(&silent.0, timing_wide));
+    assert_violated(&verdict, "no reason");
+}
+
+fn named(names: [&str; 4]) -> Run {
+    let truths = truths("heat-up", [300, 301, 302, 303]);
+    let polls = (1..).zip(truths.iter().zip(names));
+    polls.fold(Run::default(), |run, (second, (truth, name))| {
+        run.poll(second, truth, &format!(r#"{{"job-name":{name}}}"#))
+    })
+}
+
+#[test]
+fn the_name_that_was_served_is_right_and_a_mangled_one_is_not() {
+    assert_held(&named(["\"cable-clip\""; 4]).judge(verify_job_names));
+    assert_violated(
+        &named(["\"cable-cl\""; 4]).judge(verify_job_names),
+        "job-name `cable-cl`",
+    );
+}
+
+fn called_safe(second: u64, safe: bool) -> Run {
+    let truths = truths("finished", [second, second + 1, second + 2]);
+    let polls = (1..).zip(&truths);
+    polls.fold(Run::default(), |run, (at, truth)| {
+        run.poll(at, truth, &format!(r#"{{"safe-to-touch":{safe}}}"#))
+    })
+}
+
+#[test]
+fn a_hot_part_whose_heater_is_off_is_not_safe_and_a_cold_one_may_be() {
+    // The job of `finished` ends after some 19 minutes; 50 minutes later everything is cold.
+    assert_violated(
+        &called_safe(1260, true).judge(verify_safe),
+        &format!(
+            "safe to touch at {:.1} C",
+            truths("finished", [1260])[0].heaters["extruder"]
+                .actual_celsius
+                .unwrap()
+        ),
+    );
+    assert_held(&called_safe(1260, false).judge(verify_safe));
+    assert_held(&called_safe(4100, true).judge(verify_safe));
+}
+
+#[test]
+fn a_heater_that_is_not_there_has_no_temperature_and_one_never_named_is_not_missed() {
+    let scenario = crate::check::scenario("one-heater");
+    let mut printer = Simulation::new(scenario, 1);
+    let truth = Arc::new(printer.truth_at(VirtualTime::new(10 * SECOND)));
+    let seen = |platform: &str| {
+        let line = format!(
+            r#"{{"heaters":{{"extruder":{{"actual-celsius":{}}}{platform}}}}}"#,
+            truth.heaters["extruder"].actual_celsius.unwrap()
+        );
+        (1..5).fold(Run::default(), |run, second| {
+            run.poll(second, &truth, &line)
+        })
+    };
+    assert_held(&seen("").judge(verify_heaters));
+    let invented = seen(r#","platform":{"actual-celsius":0}"#);
+    assert_violated(&invented.judge(verify_heaters), "platform 0");
+    let hedged = seen(r#","platform":{"actual-celsius":null}"#);
+    assert_held(&hedged.judge(verify_heaters));
+}

@@ -133,7 +133,10 @@ mod tests {
                 }]),
             ),
             result(
-                9,
+                checks
+                    .iter()
+                    .position(|check| check.id == "progress")
+                    .unwrap(),
                 Outcome::Skipped {
                     reason: "the watcher does not report progress-percent".to_owned(),
                 },

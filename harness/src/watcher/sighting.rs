@@ -73,6 +73,8 @@ pub struct Sighting {
     pub job_name: Claim<String>,
     /// Why the printer does not print: a keyword, or the watcher's own words.
     pub reason: Claim<String>,
+    /// Whether the hot parts may be touched, as the watcher says; no mock proves that they may.
+    pub safe_to_touch: Claim<bool>,
 }
 
 /// Is what a watcher says of one heater.
@@ -91,7 +93,7 @@ impl Sighting {
     pub fn from_line(line: &str) -> Option<Self> {
         let value: Value = serde_json::from_str(line).ok()?;
         let object = value.as_object()?;
-        const KNOWN: [&str; 7] = [
+        const KNOWN: [&str; 8] = [
             "phase",
             "heaters",
             "progress-percent",
@@ -99,6 +101,7 @@ impl Sighting {
             "remaining-seconds",
             "job-name",
             "reason",
+            "safe-to-touch",
         ];
         if !KNOWN.iter().any(|name| object.contains_key(*name)) {
             return None;
@@ -116,6 +119,7 @@ impl Sighting {
             remaining_seconds: number(object.get("remaining-seconds")),
             job_name: text(object.get("job-name")),
             reason: text(object.get("reason")),
+            safe_to_touch: yes_or_no(object.get("safe-to-touch")),
         })
     }
 
@@ -147,11 +151,7 @@ impl HeaterSighting {
         Self {
             actual_celsius: number(value.get("actual-celsius")),
             target_celsius: number(value.get("target-celsius")),
-            on: match value.get("on") {
-                None => Claim::NotReported,
-                Some(Value::Bool(on)) => Claim::Value(*on),
-                Some(_) => Claim::Unknown,
-            },
+            on: yes_or_no(value.get("on")),
         }
     }
 }
@@ -175,6 +175,14 @@ fn number(value: Option<&Value>) -> Claim<f64> {
     match value {
         None => Claim::NotReported,
         Some(value) => value.as_f64().map_or(Claim::Unknown, Claim::Value),
+    }
+}
+
+fn yes_or_no(value: Option<&Value>) -> Claim<bool> {
+    match value {
+        None => Claim::NotReported,
+        Some(Value::Bool(yes)) => Claim::Value(*yes),
+        Some(_) => Claim::Unknown,
     }
 }
 
