@@ -135,6 +135,11 @@ pub enum EventKind {
         /// What, in words.
         event: String,
     },
+    /// The watcher was told to ask something of the printer.
+    CommandGiven {
+        /// What.
+        command: String,
+    },
     /// The watcher's process was stopped, as a sleeping device is.
     Suspended,
     /// The watcher's process goes on.

@@ -3,6 +3,7 @@
 //! Owns: ids, levels, requirements, sources, and what is done to provoke each rule. How a plan is
 //! carried out is [`crate::run`]'s, how its outcome is judged [`crate::oracle`]'s.
 
+mod commands;
 mod connection;
 mod drift;
 mod plan;
@@ -22,7 +23,7 @@ pub use scenarios::scenario;
 pub use select::{Part, SelectError, Selection};
 
 use crate::oracle::{Timing, Trace, Verdict};
-use crate::watcher::Sighting;
+use crate::watcher::{CommandKind, Sighting};
 
 /// Says how binding a rule is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -136,6 +137,8 @@ pub struct Context {
     pub reported: BTreeSet<Field>,
     /// Whether it can be told how often to ask.
     pub takes_interval: bool,
+    /// What it can be told to ask of the printer.
+    pub commands: Vec<CommandKind>,
 }
 
 /// Names something a watcher may or may not report.
@@ -227,6 +230,7 @@ pub fn catalogue() -> Vec<Check> {
         drift::CHECKS,
         connection::CHECKS,
         secrecy::CHECKS,
+        commands::CHECKS,
     ]
     .concat()
 }

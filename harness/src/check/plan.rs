@@ -8,6 +8,8 @@ use coldbed_mock::fault::ScopedFault;
 use coldbed_mock::scenario::Scenario;
 use coldbed_mock::sim::{Phase, Simulation, Tick, VirtualTime};
 
+use crate::watcher::CommandKind;
+
 /// Is what is done to a watcher: what stands round it, and step by step what happens.
 #[derive(Debug, Clone, Default)]
 pub struct Plan {
@@ -75,6 +77,8 @@ pub enum Step {
     /// Lets something happen to the printer or its host now: the keys of an event of a scenario,
     /// without those that say when.
     Happen(serde_json::Map<String, serde_json::Value>),
+    /// Tells the watcher to ask something of the printer.
+    Command(CommandKind),
     /// Lets real time pass.
     Wait(Duration),
     /// Waits for something to happen from here on, but no longer than so.

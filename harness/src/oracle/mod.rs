@@ -4,6 +4,7 @@
 //! starts, sends or waits for anything.
 
 mod claims;
+mod commands;
 mod finish;
 mod harm;
 mod null_target;
@@ -21,6 +22,7 @@ pub use claims::{
     verify_number, verify_on, verify_phases, verify_target_temperatures,
     verify_unknown_stays_unknown,
 };
+pub use commands::verify_command_once;
 pub use finish::verify_finish_noticed;
 pub use harm::{Harm, harm};
 pub use null_target::verify_null_target;

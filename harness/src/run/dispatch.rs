@@ -130,6 +130,7 @@ async fn run_one(
         key: format!("key-of-{}-{:08x}", check.id, setting.seed),
         reported: calibration.reported.clone(),
         takes_interval: setting.watcher.takes_interval(),
+        commands: setting.watcher.commands(),
     };
     let plan = match (check.plan)(&context) {
         Ok(plan) => plan,

@@ -110,6 +110,7 @@ impl Run {
                 Step::RedirectElsewhere(code) => self.redirect_elsewhere(*code).await,
                 Step::ClearFaults => self.clear_faults().await,
                 Step::Happen(keys) => self.happen(keys),
+                Step::Command(command) => self.stage.give(*command).await?,
                 Step::Wait(span) => {
                     self.stage.log.wait_until(*span, is_over).await;
                 }

@@ -16,7 +16,7 @@ use super::strain::{Span, StrainMeter};
 use super::{Recorder, RunError};
 use crate::check::{Plan, Setup};
 use crate::event::{Event, EventKind};
-use crate::watcher::{Call, Output, RunningWatcher, Watcher};
+use crate::watcher::{Call, CommandKind, Output, RunningWatcher, Watcher};
 
 /// Is what all runs share: the watcher, the dialect it speaks, the seed.
 #[derive(Debug, Clone)]
@@ -125,6 +125,17 @@ impl Stage {
         if done {
             self.log.note(kind);
         }
+    }
+
+    /// Tells the watcher to ask something of the printer.
+    pub(super) async fn give(&self, command: CommandKind) -> Result<(), RunError> {
+        self.log.note(EventKind::CommandGiven {
+            command: command.word().to_owned(),
+        });
+        self.watcher
+            .give(command, &self.call, &self.running)
+            .await?;
+        Ok(())
     }
 
     /// Notes what the watcher uses, over and over, until the task is dropped.

@@ -2,8 +2,10 @@
 //!
 //! Owns the process and the reading of its output. Judges nothing.
 
+mod command;
 mod process;
 mod sighting;
 
+pub use command::CommandKind;
 pub use process::{Call, Output, Resources, RunningWatcher, StartError, Watcher};
 pub use sighting::{Claim, HeaterSighting, PhaseClaim, Sighting};

@@ -9,7 +9,7 @@ use tokio::io::{AsyncBufReadExt, BufReader};
 use tokio::process::{Child, Command};
 use tokio::sync::mpsc;
 
-use super::Sighting;
+use super::{CommandKind, Sighting};
 
 /// Is what only a run knows and a watcher is told.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -99,6 +99,24 @@ impl Watcher {
     /// Tells whether it can be told how often to ask.
     pub fn takes_interval(&self) -> bool {
         self.words.iter().any(|word| word.contains("{interval}"))
+    }
+
+    /// Gives what it can be told to ask of the printer.
+    pub fn commands(&self) -> Vec<CommandKind> {
+        Vec::new()
+    }
+
+    /// Tells it to ask something of the printer.
+    ///
+    /// # Errors
+    /// [`StartError`] when the system cannot run the program that tells it.
+    pub async fn give(
+        &self,
+        _command: CommandKind,
+        _call: &Call,
+        _running: &RunningWatcher,
+    ) -> Result<(), StartError> {
+        Ok(())
     }
 
     /// Gives the command as the user wrote it.
