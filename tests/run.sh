@@ -60,6 +60,10 @@ venv=target/external-checks
 "$venv/bin/python" tests/external/temperature_lab.py \
   cargo run --quiet --locked --package coldbed-mock --example temperature_lab --
 
+say "external checks: the estimate of growth against scipy"
+"$venv/bin/python" tests/external/growth_lab.py \
+  cargo run --quiet --locked --package coldbed --example growth_lab --
+
 say "external checks: what is announced, seen by another DNS-SD client"
 # Built first: the command itself is stopped by a signal, and cargo would be in between.
 cargo build --quiet --locked --package coldbed

@@ -14,6 +14,7 @@ pub mod event;
 pub mod exit_code;
 pub mod oracle;
 pub mod plot;
+pub mod power;
 pub mod reference;
 pub mod report;
 pub mod run;

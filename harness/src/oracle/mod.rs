@@ -1,11 +1,12 @@
 //! Oracles: pure functions from what was observed to a verdict.
 //!
 //! Each is named `verify_…` and returns what was allowed, what was observed and when. None of them
-//! starts, sends or waits for anything.
+//! starts, sends or waits for anything. [`growth`] is a measure that such a judgment rests on.
 
 mod claims;
 mod commands;
 mod finish;
+pub mod growth;
 mod harm;
 mod null_target;
 mod outage;
