@@ -122,6 +122,18 @@ pub struct CheckArgs {
     #[arg(long, value_name = "N", default_value_t = default_jobs(), hide_default_value = true,
           value_parser = clap::value_parser!(u16).range(1..=1000))]
     pub jobs: u16,
+    /// Estimate what the watcher costs a battery on this board, after the verdicts: a built-in name or
+    /// a file (see docs/power.md).
+    #[arg(long, value_name = "NAME|FILE")]
+    pub board: Option<String>,
+    /// The battery of that estimate: a built-in name or a file.
+    #[arg(
+        long,
+        value_name = "NAME|FILE",
+        default_value = "lipo-1000",
+        requires = "board"
+    )]
+    pub cell: String,
     /// How often a broken rule is tried again before it counts. A result that changes is reported as
     /// unsteady, which is neither passed nor failed.
     #[arg(long, value_name = "N", default_value_t = 1,

@@ -1,6 +1,7 @@
 //! `coldbed check`.
 
-use super::{Failure, dialect};
+use super::power::Supply;
+use super::{Failure, dialect, open_files};
 use crate::check::{Check, Selection, catalogue, scenario};
 use crate::cli::CheckArgs;
 use crate::exit_code::Outcome;
@@ -18,8 +19,9 @@ pub(super) async fn check(args: CheckArgs) -> Result<Outcome, Failure> {
         print!("{}", terminal::list(&checks));
         return Ok(Outcome::Done);
     }
+    let supply = Supply::read(args.board.as_deref(), &args.cell)?;
     let pace = Pace {
-        jobs: usize::from(args.jobs),
+        jobs: open_files::side_by_side(usize::from(args.jobs)),
         repeats: usize::from(args.repeats),
     };
     let setting = Setting {
@@ -29,12 +31,20 @@ pub(super) async fn check(args: CheckArgs) -> Result<Outcome, Failure> {
         dialect_name: args.dialect,
         seed: args.seed,
     };
-    judge(&setting, &checks, pace)
+    judge(&setting, &checks, pace, supply.as_ref())
         .await
         .map_err(|error| Failure::new(error.outcome(), error))
 }
 
-async fn judge(setting: &Setting, checks: &[Check], pace: Pace) -> Result<Outcome, RunError> {
+/// How wide the estimate is written.
+const WIDTH: usize = 100;
+
+async fn judge(
+    setting: &Setting,
+    checks: &[Check],
+    pace: Pace,
+    supply: Option<&Supply>,
+) -> Result<Outcome, RunError> {
     let calibration = run::calibrate(setting, scenario("heat-up")).await?;
     print!(
         "{}",
@@ -50,6 +60,9 @@ async fn judge(setting: &Setting, checks: &[Check], pace: Pace) -> Result<Outcom
     })
     .await?;
     print!("{}", terminal::details(&results));
+    if let Some(supply) = supply {
+        print!("\n{}", supply.text(&calibration.traffic, WIDTH));
+    }
     print!("{}", terminal::summary(&results));
     let broken = results.iter().any(terminal::breaks_a_must);
     Ok(if broken {

@@ -7,6 +7,7 @@ mod dialect;
 mod list;
 mod open_files;
 mod plot;
+mod power;
 mod serve;
 mod watch;
 

@@ -15,3 +15,18 @@ pub(super) fn raise_limit() {
     };
     let _ = setrlimit(Resource::Nofile, raised);
 }
+
+/// What one run needs: a listener, its watcher's connections and their ends here, its pipes, and some to
+/// spare (own choice: twice what was counted).
+const FOR_EACH_RUN: u64 = 12;
+
+/// What the program needs for itself.
+const FOR_ITSELF: u64 = 64;
+
+/// Gives how many runs there may be at once, so many at most: as many as the limit of open files has
+/// room for. The limit itself is left alone, since watchers inherit it.
+pub(super) fn side_by_side(most: usize) -> usize {
+    let limit = getrlimit(Resource::Nofile).current.unwrap_or(u64::MAX);
+    let room = limit.saturating_sub(FOR_ITSELF) / FOR_EACH_RUN;
+    most.min(usize::try_from(room).unwrap_or(usize::MAX)).max(1)
+}

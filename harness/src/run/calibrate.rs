@@ -9,9 +9,11 @@ use coldbed_mock::sim::VirtualTime;
 
 use super::RunError;
 use super::stage::{Setting, Stage};
+use super::traffic::traffic_of;
 use crate::check::{Field, Plan};
 use crate::event::{Event, EventKind};
 use crate::oracle::Timing;
+use crate::power::Traffic;
 
 /// Is what was measured.
 #[derive(Debug, Clone)]
@@ -20,6 +22,8 @@ pub struct Calibration {
     pub timing: Timing,
     /// What the watcher reports.
     pub reported: BTreeSet<Field>,
+    /// What crossed the network while something was printed.
+    pub traffic: Traffic,
 }
 
 /// Polls wanted while the printer is idle: two intervals.
@@ -127,13 +131,14 @@ fn measure(
             longest_claim_gap: gaps(&claims).into_iter().max().unwrap_or(longest),
             harness_delay,
         },
+        traffic: traffic_of(&events[events.partition_point(|event| event.at < printing)..]),
         reported: Field::ALL.into_iter().filter(is_reported).collect(),
     })
 }
 
 /// Gives the times of the polls: the requests for the target asked for most often, since a watcher
 /// may ask for several in one poll.
-fn polls(events: &[Event]) -> Vec<Duration> {
+pub(super) fn polls(events: &[Event]) -> Vec<Duration> {
     let mut by_target: Vec<(&str, Vec<Duration>)> = Vec::new();
     for event in events {
         let EventKind::Request { target, .. } = &event.kind else {

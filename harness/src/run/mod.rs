@@ -12,6 +12,7 @@ mod gate;
 mod recorder;
 mod stage;
 mod strain;
+mod traffic;
 
 pub use calibrate::{Calibration, calibrate};
 pub use dispatch::{Attempt, CheckResult, Outcome, Pace, run_all};
