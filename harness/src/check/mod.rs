@@ -6,6 +6,7 @@
 mod commands;
 mod connection;
 mod drift;
+mod length;
 mod plan;
 mod scenarios;
 mod secrecy;
