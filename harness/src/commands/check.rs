@@ -26,6 +26,7 @@ pub(super) async fn check(args: CheckArgs) -> Result<Outcome, Failure> {
     };
     let setting = Setting {
         watcher: Watcher::from_command(command(args.command)?),
+        attach: None,
         strain: StrainMeter::start(),
         dialect: dialect(&args.dialect)?,
         dialect_name: args.dialect,

@@ -45,6 +45,11 @@ pub async fn calibrate(
     scenario: Arc<Scenario>,
 ) -> Result<Calibration, RunError> {
     let stage = Stage::open(setting, scenario, &Plan::default(), "calibration-key").await?;
+    // A device on a battery may ask every five minutes.
+    let limit = setting
+        .attach
+        .as_ref()
+        .map_or(LIMIT, |attach| attach.patience.max(LIMIT));
     stage
         .log
         .wait_until(PATIENCE, enough(WANTED_IDLE, Duration::ZERO))
@@ -63,7 +68,7 @@ pub async fn calibrate(
     {
         stage
             .log
-            .wait_until(LIMIT - PATIENCE, enough(3, printing))
+            .wait_until(limit - PATIENCE, enough(3, printing))
             .await;
     }
     // The claim that follows the last answer.
@@ -71,7 +76,7 @@ pub async fn calibrate(
     stage.log.wait_until(settle, |_| false).await;
     let harness_delay = stage.worst_delay();
     let events = stage.close().await;
-    measure(&events, printing, harness_delay)
+    measure(&events, printing, harness_delay, setting.attach.is_none())
 }
 
 /// Gives the condition that there were so many polls since a moment, or that there will be no more.
@@ -88,6 +93,7 @@ fn measure(
     events: &[Event],
     printing: Duration,
     harness_delay: Duration,
+    must_claim: bool,
 ) -> Result<Calibration, RunError> {
     let statuses: Vec<u16> = events.iter().filter_map(status).collect();
     if !statuses.contains(&200) {
@@ -103,7 +109,8 @@ fn measure(
             _ => None,
         })
         .collect();
-    if sightings.is_empty() {
+    // A device that shows what it sees on a display only is judged by its requests.
+    if sightings.is_empty() && must_claim {
         return Err(RunError::NoSighting {
             example: example(events),
         });
@@ -132,7 +139,9 @@ fn measure(
             harness_delay,
         },
         traffic: traffic_of(&events[events.partition_point(|event| event.at < printing)..]),
-        reported: Field::ALL.into_iter().filter(is_reported).collect(),
+        reported: std::iter::once(Field::Nothing)
+            .chain(Field::ALL.into_iter().filter(is_reported))
+            .collect(),
     })
 }
 

@@ -6,6 +6,7 @@ use std::time::{Duration, Instant};
 
 use coldbed_mock::server::StartError;
 
+use super::attach;
 use super::gate::Gate;
 use super::stage::Setting;
 use super::{Calibration, RunError, execute};
@@ -136,6 +137,9 @@ async fn run_one(
         Ok(plan) => plan,
         Err(NotPlanned(reason)) => return Ok(skipped(reason)),
     };
+    if let Some(reason) = setting.attach.as_ref().and_then(|_| attach::cannot(&plan)) {
+        return Ok(skipped(reason.to_owned()));
+    }
     let mut attempts: Vec<Attempt> = Vec::new();
     loop {
         let place = gate.enter().await;

@@ -3,6 +3,7 @@
 //! The only part of the harness with a clock, processes and sockets. It collects events; what they
 //! mean is for [`crate::oracle`] to say.
 
+mod attach;
 mod calibrate;
 mod dispatch;
 mod elsewhere;
@@ -14,6 +15,7 @@ mod stage;
 mod strain;
 mod traffic;
 
+pub use attach::Attach;
 pub use calibrate::{Calibration, calibrate};
 pub use dispatch::{Attempt, CheckResult, Outcome, Pace, run_all};
 pub use error::RunError;

@@ -45,6 +45,11 @@ impl Recorder {
         self.count.send_replace(events.len());
     }
 
+    /// Forgets what was seen until now.
+    pub(super) fn forget(&self) {
+        self.lock().clear();
+    }
+
     /// Gives the time since the run began.
     pub fn now(&self) -> Duration {
         self.began.elapsed()

@@ -11,11 +11,13 @@ use coldbed_mock::server::{Clock, ControlOptions, Host, HostOptions, Tls};
 use coldbed_mock::sim::Simulation;
 use tokio::sync::mpsc;
 
+use super::attach::Attach;
 use super::elsewhere::Elsewhere;
 use super::strain::{Span, StrainMeter};
 use super::{Recorder, RunError};
-use crate::check::{Plan, Setup};
+use crate::check::{Awaited, Plan, Setup};
 use crate::event::{Event, EventKind};
+use crate::oracle;
 use crate::watcher::{Call, CommandKind, Output, RunningWatcher, Watcher};
 
 /// Is what all runs share: the watcher, the dialect it speaks, the seed.
@@ -29,6 +31,8 @@ pub struct Setting {
     pub dialect: Arc<DialectFile>,
     /// The seed of every simulation.
     pub seed: u64,
+    /// Where a device that is not started from here finds the host.
+    pub attach: Option<Attach>,
     /// How strained the machine is.
     pub strain: Arc<StrainMeter>,
 }
@@ -36,6 +40,9 @@ pub struct Setting {
 /// How long a watcher may take from its start to its first request (own choice: an interpreter on
 /// a loaded machine needs some seconds, nothing needs this many).
 const FIRST_REQUEST_WITHIN: Duration = Duration::from_secs(15);
+
+/// A device without sightings has come over a change of hosts after so many answers.
+const ANSWERS_ENOUGH: usize = 3;
 
 /// Is a running mock, the watcher in front of it, and the log of both.
 pub(super) struct Stage {
@@ -59,6 +66,8 @@ impl Stage {
         plan: &Plan,
         key: &str,
     ) -> Result<Self, RunError> {
+        let attach = setting.attach.as_ref();
+        let key = attach.map_or(key, |attach| attach.key.as_str());
         let span = setting.strain.begin();
         let log = Arc::new(Recorder::default());
         let (tls, authority) = match certified(plan.setup)? {
@@ -93,8 +102,24 @@ impl Stage {
             companions: Vec::new(),
             _authority: authority.map(|(dir, _)| dir),
         };
-        stage.first_request().await?;
+        let patience = attach.map_or(FIRST_REQUEST_WITHIN, |attach| attach.patience);
+        stage.first_request(patience).await?;
+        if let Some(attach) = attach {
+            stage.settle(attach).await;
+        }
         stage.with_companions(plan.setup.companions).await
+    }
+
+    /// Waits until a device that was there before has come over the change of hosts, and forgets what
+    /// was seen until then.
+    async fn settle(&self, attach: &Attach) {
+        let is_live = |events: &[Event]| {
+            let since = Duration::ZERO;
+            oracle::has_happened(events, since, Awaited::LiveClaim)
+                || oracle::has_happened(events, since, Awaited::Answers(ANSWERS_ENOUGH))
+        };
+        self.log.wait_until(attach.patience, is_live).await;
+        self.log.forget();
     }
 
     /// Adds more of the same watcher, of which only the requests count.
@@ -182,19 +207,19 @@ impl Stage {
         events
     }
 
-    async fn first_request(&self) -> Result<(), RunError> {
+    async fn first_request(&self, patience: Duration) -> Result<(), RunError> {
         let decided = |events: &[Event]| {
             events
                 .iter()
                 .any(|event| event.is_request() || event.is_exit())
         };
         // A watcher that refuses the connection for itself, as with a bad certificate, asks nothing.
-        self.log.wait_until(FIRST_REQUEST_WITHIN, decided).await;
+        self.log.wait_until(patience, decided).await;
         if self.log.with(|events| events.iter().any(Event::is_request)) {
             return Ok(());
         }
         Err(RunError::NeverAsked {
-            seconds: FIRST_REQUEST_WITHIN.as_secs(),
+            seconds: patience.as_secs(),
             last_words: self.log.with(last_words),
         })
     }
@@ -214,6 +239,12 @@ async fn host(
         clock: Clock::paused_at(plan.start()),
         observer: Some(Arc::clone(log) as _),
         tls,
+        listen: setting
+            .attach
+            .as_ref()
+            .map_or((std::net::Ipv4Addr::LOCALHOST, 0).into(), |attach| {
+                attach.listen
+            }),
         control: plan.has_events().then(ControlOptions::default),
         ..HostOptions::on_loopback(
             Simulation::new(scenario, setting.seed),
