@@ -1,5 +1,6 @@
 //! The command line, all of it.
 
+mod check;
 mod control;
 mod dialect;
 
@@ -15,6 +16,7 @@ use coldbed_mock::server::{Broker, BrokerError};
 use crate::check::Part;
 use crate::plot::Size;
 
+pub use check::WatcherArgs;
 pub use control::ControlArgs;
 pub use dialect::{DescribeArgs, DialectArgs, DialectCommand, LintArgs, ShowArgs};
 
@@ -34,7 +36,7 @@ pub enum Command {
     Serve(Box<ServeArgs>),
     /// Judge a watcher.
     ///
-    /// With no COMMAND it judges the built-in reference watcher. Exit codes: 0 all musts hold; 1 a
+    /// With neither a watcher file nor COMMAND it judges the built-in reference watcher. Exit codes: 0 all musts hold; 1 a
     /// must is violated; 2 bad input; 3 the watcher could not be started or never got an answer;
     /// 4 our own fault.
     ///
@@ -145,7 +147,11 @@ pub struct CheckArgs {
     /// The dialect to speak: a built-in name or a file; @VERSION after it begins with that version.
     #[arg(long, default_value = "plain", value_name = "NAME|FILE")]
     pub dialect: String,
-    /// The watcher: a command with its arguments. {url}, {key} and {dialect} are replaced.
+    /// The watcher, if not a command.
+    #[command(flatten)]
+    pub watcher: WatcherArgs,
+    /// The watcher: a command with its arguments. {url}, {key}, {dialect}, {interval} and {authority}
+    /// are replaced.
     #[arg(last = true, value_name = "COMMAND")]
     pub command: Vec<String>,
 }

@@ -14,4 +14,5 @@ mod help;
 mod mqtt;
 mod serve;
 mod tls;
+mod watcher_files;
 mod watchers;

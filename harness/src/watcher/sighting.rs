@@ -2,7 +2,6 @@
 
 use coldbed_mock::sim::Phase;
 use indexmap::IndexMap;
-use serde_json::Value;
 
 /// Is what a watcher says of one quantity.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -20,6 +19,13 @@ impl<T> Claim<T> {
     /// Tells whether the quantity is reported at all, known or not.
     pub fn is_reported(&self) -> bool {
         !matches!(self, Self::NotReported)
+    }
+
+    /// Takes a value back, if one is reported.
+    fn withdraw(&mut self) {
+        if self.is_reported() {
+            *self = Self::Unknown;
+        }
     }
 }
 
@@ -41,19 +47,21 @@ impl std::fmt::Display for PhaseClaim {
     }
 }
 
-/// Is one line of a watcher's output, understood.
+/// Is what a watcher claims to see at one moment.
 ///
-/// The form is one JSON object a line:
+/// Its standard form is one JSON object a line:
 ///
 /// ```
 /// use coldbed::watcher::{Claim, Sighting};
 ///
 /// let line = r#"{"phase":"heating","heaters":{"extruder":{"actual-celsius":81.5,
-///     "target-celsius":210,"on":true}},"progress-percent":0,"remaining-seconds":null}"#;
+///     "target-celsius":210,"on":true}},"progress-percent":0,"remaining-seconds":null,
+///     "job-name":"hook.gcode"}"#;
 /// let sighting = Sighting::from_line(line).expect("an object");
 /// assert_eq!(sighting.progress_percent, Claim::Value(0.0));
 /// assert_eq!(sighting.remaining_seconds, Claim::Unknown);
 /// assert_eq!(sighting.elapsed_seconds, Claim::NotReported);
+/// assert_eq!(sighting.job_name, Claim::Value("hook.gcode".to_owned()));
 ///
 /// assert!(Sighting::from_line("connecting …").is_none());
 /// ```
@@ -71,7 +79,7 @@ pub struct Sighting {
     pub remaining_seconds: Claim<f64>,
     /// The job's name.
     pub job_name: Claim<String>,
-    /// Why the printer does not print: a keyword, or the watcher's own words.
+    /// Why the printer is in error, in the watcher's words.
     pub reason: Claim<String>,
     /// Whether the hot parts may be touched, as the watcher says; no mock proves that they may.
     pub safe_to_touch: Claim<bool>,
@@ -89,40 +97,6 @@ pub struct HeaterSighting {
 }
 
 impl Sighting {
-    /// Reads a line; `None` if it is not a JSON object with at least one member that is known.
-    pub fn from_line(line: &str) -> Option<Self> {
-        let value: Value = serde_json::from_str(line).ok()?;
-        let object = value.as_object()?;
-        const KNOWN: [&str; 8] = [
-            "phase",
-            "heaters",
-            "progress-percent",
-            "elapsed-seconds",
-            "remaining-seconds",
-            "job-name",
-            "reason",
-            "safe-to-touch",
-        ];
-        if !KNOWN.iter().any(|name| object.contains_key(*name)) {
-            return None;
-        }
-        let heaters = object.get("heaters").and_then(Value::as_object);
-        Some(Self {
-            phase: phase(object.get("phase")),
-            heaters: heaters
-                .into_iter()
-                .flatten()
-                .map(|(name, heater)| (name.clone(), HeaterSighting::from_value(heater)))
-                .collect(),
-            progress_percent: number(object.get("progress-percent")),
-            elapsed_seconds: number(object.get("elapsed-seconds")),
-            remaining_seconds: number(object.get("remaining-seconds")),
-            job_name: text(object.get("job-name")),
-            reason: text(object.get("reason")),
-            safe_to_touch: yes_or_no(object.get("safe-to-touch")),
-        })
-    }
-
     /// Tells whether the watcher says that it does not know what the printer is doing.
     ///
     /// The phase decides where it is reported; elsewhere every reported value must be unknown.
@@ -144,54 +118,21 @@ impl Sighting {
             }
         }
     }
-}
 
-impl HeaterSighting {
-    fn from_value(value: &Value) -> Self {
-        Self {
-            actual_celsius: number(value.get("actual-celsius")),
-            target_celsius: number(value.get("target-celsius")),
-            on: yes_or_no(value.get("on")),
+    /// Takes back everything that is reported, as a display does that says that it knows nothing.
+    pub(super) fn withdraw(&mut self) {
+        self.phase.withdraw();
+        for heater in self.heaters.values_mut() {
+            heater.actual_celsius.withdraw();
+            heater.target_celsius.withdraw();
+            heater.on.withdraw();
         }
-    }
-}
-
-fn phase(value: Option<&Value>) -> Claim<PhaseClaim> {
-    match value {
-        None => Claim::NotReported,
-        Some(Value::Null) => Claim::Unknown,
-        Some(Value::String(word)) if word == "unknown" => Claim::Unknown,
-        Some(Value::String(word)) => {
-            let known = Phase::ALL.into_iter().find(|phase| phase.word() == word);
-            Claim::Value(known.map_or_else(|| PhaseClaim::Other(word.clone()), PhaseClaim::Known))
-        }
-        Some(other) => Claim::Value(PhaseClaim::Other(other.to_string())),
-    }
-}
-
-/// Reads a number. Anything else than a number says nothing that could be held against the truth,
-/// so it counts as unknown; a check that expects a value then says so.
-fn number(value: Option<&Value>) -> Claim<f64> {
-    match value {
-        None => Claim::NotReported,
-        Some(value) => value.as_f64().map_or(Claim::Unknown, Claim::Value),
-    }
-}
-
-fn yes_or_no(value: Option<&Value>) -> Claim<bool> {
-    match value {
-        None => Claim::NotReported,
-        Some(Value::Bool(yes)) => Claim::Value(*yes),
-        Some(_) => Claim::Unknown,
-    }
-}
-
-/// Reads a text. Anything else says nothing that could be held against the truth.
-fn text(value: Option<&Value>) -> Claim<String> {
-    match value {
-        None => Claim::NotReported,
-        Some(Value::String(text)) => Claim::Value(text.clone()),
-        Some(_) => Claim::Unknown,
+        self.progress_percent.withdraw();
+        self.elapsed_seconds.withdraw();
+        self.remaining_seconds.withdraw();
+        self.job_name.withdraw();
+        self.reason.withdraw();
+        self.safe_to_touch.withdraw();
     }
 }
 
@@ -230,5 +171,15 @@ mod tests {
     fn an_object_with_no_known_member_is_no_sighting() {
         assert_eq!(Sighting::from_line(r#"{"level":"info"}"#), None);
         assert_eq!(Sighting::from_line("[]"), None);
+    }
+
+    #[test]
+    fn only_what_is_reported_can_be_taken_back() {
+        let line = r#"{"progress-percent":3,"heaters":{"extruder":{"on":true}}}"#;
+        let mut sighting = Sighting::from_line(line).unwrap();
+        sighting.withdraw();
+        assert_eq!(sighting.progress_percent, Claim::Unknown);
+        assert_eq!(sighting.heaters["extruder"].on, Claim::Unknown);
+        assert_eq!(sighting.elapsed_seconds, Claim::NotReported);
     }
 }

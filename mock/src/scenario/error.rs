@@ -165,7 +165,7 @@ pub(super) fn near_miss<'a>(word: &str, candidates: &[&'a str]) -> Option<&'a st
 
 /// Says in the words of these files what serde says of an unknown key or word, with what was meant;
 /// `None` for other sentences.
-pub(crate) fn unknown_word(message: &str) -> Option<String> {
+pub fn unknown_word(message: &str) -> Option<String> {
     UnknownWord::read(message).map(|unknown| unknown.problem())
 }
 

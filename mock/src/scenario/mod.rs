@@ -25,8 +25,7 @@ mod updates;
 mod wire;
 
 pub use builtin::{BUILTIN, PRINTERS};
-pub use error::ScenarioError;
-pub(crate) use error::unknown_word;
+pub use error::{ScenarioError, unknown_word};
 pub use file::Files;
 pub(crate) use file::NoFiles;
 pub use plan::{
@@ -34,8 +33,7 @@ pub use plan::{
     PlannedProgram, Program, ProgressMeasure, ProgressPlan, Repeat, RoomPlan, Scenario, Stall,
     Start, When,
 };
-pub(crate) use schema::as_toml_has_it;
-pub use schema::schema;
+pub use schema::{as_toml_has_it, describe_only_keys, schema};
 
 #[cfg(test)]
 mod tests;

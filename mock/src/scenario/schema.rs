@@ -19,13 +19,19 @@ pub fn schema() -> Value {
         .into_generator()
         .into_root_schema_for::<RawScenario>();
     as_toml_has_it(&mut schema);
-    RecursiveTransform(described).transform(&mut schema);
+    describe_only_keys(&mut schema);
     schema.to_value()
 }
 
 /// Takes out of a whole schema what TOML has no word for.
-pub(crate) fn as_toml_has_it(schema: &mut Schema) {
+pub fn as_toml_has_it(schema: &mut Schema) {
     RecursiveTransform(without_null).transform(schema);
+}
+
+/// Describes each key that is the only one of its table as the table itself is: an editor shows the
+/// key's description.
+pub fn describe_only_keys(schema: &mut Schema) {
+    RecursiveTransform(described).transform(schema);
 }
 
 /// Lets every key of a table be missing, as it may stand in the file that is included.
@@ -33,7 +39,6 @@ pub(super) fn nothing_required(schema: &mut Schema) {
     schema.remove("required");
 }
 
-/// Describes the only key of a table as the table itself is: an editor shows the key's.
 fn described(schema: &mut Schema) {
     let Some(description) = schema.get("description").cloned() else {
         return;

@@ -1,13 +1,17 @@
 //! `coldbed check`.
 
+mod attached;
+mod tried;
+mod try_out;
+
 use super::power::Supply;
 use super::{Failure, dialect, open_files};
 use crate::check::{Check, Selection, catalogue, scenario};
-use crate::cli::CheckArgs;
+use crate::cli::{CheckArgs, WatcherArgs};
 use crate::exit_code::Outcome;
 use crate::report::terminal;
 use crate::run::{self, Pace, RunError, Setting, StrainMeter};
-use crate::watcher::Watcher;
+use crate::watcher::{Watcher, WatcherFile};
 
 pub(super) async fn check(args: CheckArgs) -> Result<Outcome, Failure> {
     let selection = Selection {
@@ -21,17 +25,27 @@ pub(super) async fn check(args: CheckArgs) -> Result<Outcome, Failure> {
     }
     let supply = Supply::read(args.board.as_deref(), &args.cell)?;
     let pace = Pace {
-        jobs: open_files::side_by_side(usize::from(args.jobs)),
+        jobs: match args.watcher.attach {
+            // There is one device, and one address.
+            true => 1,
+            false => open_files::side_by_side(usize::from(args.jobs)),
+        },
         repeats: usize::from(args.repeats),
     };
     let setting = Setting {
-        watcher: Watcher::from_command(command(args.command)?),
-        attach: None,
+        watcher: watcher(&args.watcher, args.command)?,
+        attach: attached::attach(&args.watcher)?,
         strain: StrainMeter::start(),
         dialect: dialect(&args.dialect)?,
         dialect_name: args.dialect,
         seed: args.seed,
     };
+    if let Some(attach) = &setting.attach {
+        print!("{}", attached::instructions(&setting, attach, checks.len()));
+    }
+    if args.watcher.try_ {
+        return try_out::try_out(&setting, args.watcher.for_).await;
+    }
     judge(&setting, &checks, pace, supply.as_ref())
         .await
         .map_err(|error| Failure::new(error.outcome(), error))
@@ -73,13 +87,38 @@ async fn judge(
     })
 }
 
-/// Gives the watcher's command: the one asked for, or this program as the reference watcher.
-fn command(words: Vec<String>) -> Result<Vec<String>, Failure> {
+/// Gives the watcher: the one asked for, or this program as the reference watcher.
+fn watcher(args: &WatcherArgs, words: Vec<String>) -> Result<Watcher, Failure> {
+    if let Some(file) = &args.watcher {
+        let file = WatcherFile::load(file).map_err(Failure::bad_input)?;
+        if let Some(listen) = file.reachable_at() {
+            eprintln!(
+                "coldbed: caution: {listen}, where sightings are posted to, is reachable from other \
+                 machines; sightings and their key cross the network unencrypted"
+            );
+        }
+        let watcher = Watcher::from_file(file);
+        if watcher.is_attached() && !args.attach && !args.try_ {
+            return Err(Failure::bad_input(
+                "the watcher file has no command, and nothing is attached [start it with --attach]",
+            ));
+        }
+        if args.attach && !watcher.is_attached() {
+            return Err(Failure::bad_input(
+                "the watcher file has a command, so nothing is to be attached [leave out --attach]",
+            ));
+        }
+        return Ok(watcher);
+    }
+    if args.attach {
+        return Ok(Watcher::unseen());
+    }
     if !words.is_empty() {
-        return Ok(words);
+        return Ok(Watcher::from_command(words));
     }
     let own = std::env::current_exe().map_err(|error| Failure::new(Outcome::OwnFault, error))?;
     let own = own.to_string_lossy().into_owned();
     let rest = ["watch", "{url}", "--key", "{key}", "--every", "{interval}s"].map(str::to_owned);
-    Ok(std::iter::once(own).chain(rest).collect())
+    let words = std::iter::once(own).chain(rest).collect();
+    Ok(Watcher::from_command(words))
 }
