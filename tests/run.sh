@@ -40,8 +40,8 @@ export INSTA_UPDATE=no
 
 say "format"
 cargo fmt --all -- --check
-# The fuzzer is no member.
-rustfmt --check --edition 2024 fuzz/fuzz_targets/*.rs fuzz/examples/*.rs
+# The fuzzer and the Rust watcher are no members.
+rustfmt --check --edition 2024 fuzz/fuzz_targets/*.rs fuzz/examples/*.rs tests/watchers/rust/src/main.rs
 
 say "lints"
 cargo clippy --workspace --all-targets --locked -- -D warnings

@@ -141,6 +141,9 @@ pub struct CheckArgs {
     #[arg(long, value_name = "N", default_value_t = 1,
           value_parser = clap::value_parser!(u8).range(0..=20))]
     pub repeats: u8,
+    /// What {interval} in the command is where a check does not want another pace.
+    #[arg(long, value_name = "DURATION", default_value = "1s", value_parser = parse_span)]
+    pub interval: Duration,
     /// Seed of every simulation.
     #[arg(long, default_value_t = 1, value_name = "N")]
     pub seed: u64,
@@ -203,6 +206,10 @@ pub struct WatchArgs {
     /// How often to ask.
     #[arg(long, default_value = "1s", value_name = "DURATION", value_parser = parse_span)]
     pub every: Duration,
+    /// The certificate (PEM) of the authority to trust if the URL is https, such as the one `serve
+    /// --tls` writes. Without it no https host is trusted.
+    #[arg(long, value_name = "FILE")]
+    pub authority: Option<PathBuf>,
 }
 
 /// A watcher asks once a second or so and sleeps in between; where that is too many for the machine,

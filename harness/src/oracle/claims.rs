@@ -141,6 +141,11 @@ pub fn verify_heaters(trace: &Trace<'_>) -> Verdict {
     ])
 }
 
+/// Verifies all that is claimed of heaters, and that the phase is still told.
+pub fn verify_heaters_and_phases(trace: &Trace<'_>) -> Verdict {
+    worst_of([verify_heaters(trace), verify_phases(trace)])
+}
+
 /// The heaters of the printer that a watcher is measured on: it knows how to name them.
 const NAMED: [&str; 2] = ["extruder", "platform"];
 

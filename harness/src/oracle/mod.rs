@@ -19,9 +19,9 @@ mod verdict;
 mod words;
 
 pub use claims::{
-    Quantity, verify_actual_temperatures, verify_all_claims, verify_heaters, verify_job_numbers,
-    verify_number, verify_on, verify_phases, verify_target_temperatures,
-    verify_unknown_stays_unknown,
+    Quantity, verify_actual_temperatures, verify_all_claims, verify_heaters,
+    verify_heaters_and_phases, verify_job_numbers, verify_number, verify_on, verify_phases,
+    verify_target_temperatures, verify_unknown_stays_unknown,
 };
 pub use commands::verify_command_once;
 pub use finish::verify_finish_noticed;

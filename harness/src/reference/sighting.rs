@@ -12,6 +12,9 @@ pub(super) struct Sighting {
     progress_percent: Option<f64>,
     elapsed_seconds: Option<f64>,
     remaining_seconds: Option<f64>,
+    job_name: Option<String>,
+    reason: Option<String>,
+    safe_to_touch: Option<bool>,
 }
 
 #[derive(Debug, Serialize)]
@@ -31,24 +34,34 @@ impl Sighting {
             progress_percent: None,
             elapsed_seconds: None,
             remaining_seconds: None,
+            job_name: None,
+            reason: None,
+            safe_to_touch: None,
         }
     }
 
-    /// Reads an answer's body. Whatever is missing, null or of another type is unknown; the rest
-    /// still counts.
-    pub(super) fn from_body(body: &[u8]) -> Self {
+    /// Reads an answer's body; `None` if it is no JSON object. Whatever is missing, null or of
+    /// another type is unknown; the rest still counts.
+    pub(super) fn from_body(body: &[u8]) -> Option<Self> {
         let Ok(Value::Object(printer)) = serde_json::from_slice(body) else {
-            return Self::unknown();
+            return None;
         };
         let job = printer.get("job");
         let of_job = |name: &str| job.and_then(|job| job.get(name)).and_then(Value::as_f64);
-        Self {
+        let heaters = heaters(printer.get("heaters"));
+        Some(Self {
             phase: phase(&printer),
-            heaters: heaters(printer.get("heaters")),
+            safe_to_touch: safe_to_touch(&heaters),
+            heaters,
             progress_percent: of_job("progress-percent"),
             elapsed_seconds: of_job("elapsed-seconds"),
             remaining_seconds: of_job("remaining-seconds"),
-        }
+            job_name: job
+                .and_then(|job| job.get("job-name"))
+                .and_then(Value::as_str)
+                .map(str::to_owned),
+            reason: reason(&printer),
+        })
     }
 }
 
@@ -69,42 +82,71 @@ fn heaters(value: Option<&Value>) -> Map<String, Value> {
     heaters.into_iter().flatten().filter_map(heater).collect()
 }
 
+/// Below this bare metal may be touched for as long as one likes (ISO 13732-1:2006, from memory). A
+/// sensor reads its own place only: even so it is no advice to touch anything.
+const MAY_BE_TOUCHED_BELOW_CELSIUS: f64 = 43.0;
+
+/// Says whether all that is heated is cool, whether it is on or off; unknown if one reading is.
+fn safe_to_touch(heaters: &Map<String, Value>) -> Option<bool> {
+    let readings: Option<Vec<f64>> = heaters
+        .values()
+        .map(|heater| heater.get("actual-celsius").and_then(Value::as_f64))
+        .collect();
+    let readings = readings.filter(|readings| !readings.is_empty())?;
+    Some(
+        readings
+            .iter()
+            .all(|celsius| *celsius < MAY_BE_TOUCHED_BELOW_CELSIUS),
+    )
+}
+
+/// Gives why the printer does what it does, in the host's keywords.
+fn reason(printer: &Map<String, Value>) -> Option<String> {
+    let reasons = printer.get("printer-state-reasons")?.as_array()?;
+    let words: Option<Vec<&str>> = reasons.iter().map(Value::as_str).collect();
+    Some(words?.join(" "))
+}
+
 /// Derives the phase. A word that is not known is not guessed at.
 fn phase(printer: &Map<String, Value>) -> &'static str {
-    let Some(state) = printer.get("printer-state").and_then(Value::as_str) else {
-        return "unknown";
-    };
-    let heating = reasons(printer).any(|reason| reason.ends_with("-heating-report"));
-    let job_state = match printer.get("job") {
+    let state = printer.get("printer-state").and_then(Value::as_str);
+    let heating = heating(printer);
+    let job = match printer.get("job") {
         Some(Value::Null) => {
-            return match state {
-                "stopped" => "error",
-                "idle" | "processing" if heating => "heating",
-                "idle" | "processing" => "idle",
+            return match (state, heating) {
+                (Some("stopped"), _) => "error",
+                (_, None) => "unknown",
+                (_, Some(true)) => "heating",
+                (Some("idle" | "processing"), Some(false)) => "idle",
                 _ => "unknown",
             };
         }
-        job => job
-            .and_then(|job| job.get("job-state"))
-            .and_then(Value::as_str),
+        job => job,
     };
-    match job_state {
-        Some("pending" | "pending-held") => "idle",
-        Some("processing") if heating => "heating",
-        Some("processing") => "printing",
-        Some("processing-stopped") => "paused",
-        Some("completed") => "finished",
-        Some("canceled") => "cancelled",
-        Some("aborted") => "error",
+    let job_state = job
+        .and_then(|job| job.get("job-state"))
+        .and_then(Value::as_str);
+    match (job_state, heating) {
+        (Some("pending" | "pending-held"), _) => "idle",
+        (Some("processing"), Some(true)) => "heating",
+        (Some("processing"), Some(false)) => "printing",
+        (Some("processing-stopped"), _) => "paused",
+        (Some("completed"), _) => "finished",
+        (Some("canceled"), _) => "cancelled",
+        (Some("aborted"), _) => "error",
         _ => "unknown",
     }
 }
 
-fn reasons(printer: &Map<String, Value>) -> impl Iterator<Item = &str> {
-    let reasons = printer
-        .get("printer-state-reasons")
-        .and_then(Value::as_array);
-    reasons.into_iter().flatten().filter_map(Value::as_str)
+/// Tells whether some heater is on its way to its target; `None` if the reasons cannot be read.
+fn heating(printer: &Map<String, Value>) -> Option<bool> {
+    let reasons = printer.get("printer-state-reasons")?.as_array()?;
+    let reasons: Option<Vec<&str>> = reasons.iter().map(Value::as_str).collect();
+    Some(
+        reasons?
+            .iter()
+            .any(|reason| reason.ends_with("-heating-report")),
+    )
 }
 
 #[cfg(test)]
@@ -113,7 +155,7 @@ mod tests {
     use serde_json::json;
 
     fn seen(body: &Value) -> Sighting {
-        Sighting::from_body(body.to_string().as_bytes())
+        Sighting::from_body(body.to_string().as_bytes()).expect("an object")
     }
 
     #[test]
@@ -132,20 +174,39 @@ mod tests {
     }
 
     #[test]
-    fn what_is_no_json_object_is_unknown() {
-        for body in ["", "[]", "{\"printer-state\":\"id", "<html>"] {
-            assert_eq!(
-                Sighting::from_body(body.as_bytes()),
-                Sighting::unknown(),
-                "{body}"
-            );
+    fn what_is_no_json_object_says_nothing() {
+        let deep = "{\"a\":".repeat(100_000);
+        let texts = [
+            "",
+            "[]",
+            "{\"printer-state\":\"id",
+            "<html>",
+            "{\"a\":NaN}",
+            "{} {}",
+        ];
+        for body in texts.into_iter().chain([deep.as_str()]) {
+            let head = body.get(..20).unwrap_or(body);
+            assert_eq!(Sighting::from_body(body.as_bytes()), None, "{head}");
+        }
+    }
+
+    #[test]
+    fn reasons_that_cannot_be_read_leave_open_whether_it_heats_or_prints() {
+        for reasons in [json!(null), json!("none"), json!([7]), json!({})] {
+            let sighting = seen(&json!({
+                "printer-state": "processing", "printer-state-reasons": reasons,
+                "job": {"job-state": "processing"},
+            }));
+            assert_eq!(sighting.phase, "unknown");
         }
     }
 
     #[test]
     fn a_word_never_heard_of_is_not_guessed_at() {
         let job = json!({"job-state": "resting"});
-        let sighting = seen(&json!({"printer-state": "processing", "job": job}));
+        let sighting = seen(&json!({
+            "printer-state": "processing", "printer-state-reasons": ["none"], "job": job,
+        }));
         assert_eq!(sighting.phase, "unknown");
     }
 }

@@ -31,6 +31,8 @@ pub struct Setting {
     pub dialect: Arc<DialectFile>,
     /// The seed of every simulation.
     pub seed: u64,
+    /// How often a watcher that takes an interval is to ask, where a plan wants nothing else.
+    pub interval: Duration,
     /// Where a device that is not started from here finds the host.
     pub attach: Option<Attach>,
     /// How strained the machine is.
@@ -87,7 +89,7 @@ impl Stage {
             url: host.url(),
             key: key.to_owned(),
             dialect: setting.dialect_name.clone(),
-            interval: plan.setup.interval,
+            interval: Some(plan.setup.interval.unwrap_or(setting.interval)),
             authority: authority.as_ref().map(|(_, file)| file.clone()),
         };
         let running = start(&setting.watcher, &call, &log).await?;

@@ -1,16 +1,18 @@
 /* Watch a filament printer through its network host: one JSON line, a sighting, per poll.
  *
- * Usage: watch URL KEY [INTERVAL_SECONDS]
- * Build: cc -O2 -Wall -Wextra -std=c11 watch.c -o watch -lcurl -lcjson
+ * Usage: watch URL KEY [INTERVAL_SECONDS] [AUTHORITY_FILE]
+ * Build: cc -O2 -Wall -Wextra -std=c11 watch.c -o watch -lcurl -lcjson -lm
  *
- * Needs libcurl (7.85 or later) and cJSON (1.7.13 or later). A watcher only reports what the host says. It is no fire
- * alarm and no reason to leave a hot printer alone.
+ * AUTHORITY_FILE (PEM) is whom to trust if the URL is https. Needs libcurl (7.85 or later) and cJSON (1.7.13 or later).
+ * A watcher only reports what the host says. It is no fire alarm and no reason to leave a hot printer alone.
  */
 #define _POSIX_C_SOURCE 200809L
 
 #include <cjson/cJSON.h>
+#include <ctype.h>
 #include <curl/curl.h>
 #include <math.h>
+#include <poll.h>
 #include <signal.h>
 #include <stdbool.h>
 #include <stdio.h>
@@ -20,6 +22,13 @@
 #include <unistd.h>
 
 #define BODY_LIMIT_BYTES (1u << 20)
+/* However long a host asks not to be asked, and however often it has failed: not to sleep for ever after nonsense. */
+#define MOST_WAIT_S 60.0
+#ifdef CLOCK_BOOTTIME
+#define AWAKE_CLOCK CLOCK_BOOTTIME /* goes on while the machine sleeps */
+#else
+#define AWAKE_CLOCK CLOCK_MONOTONIC
+#endif
 
 /* Printed whenever there is no usable answer: what was seen before is withdrawn, as it may no longer be true. */
 static const char UNKNOWN[] = "{\"phase\":\"unknown\",\"heaters\":{},\"progress-percent\":null,"
@@ -27,10 +36,14 @@ static const char UNKNOWN[] = "{\"phase\":\"unknown\",\"heaters\":{},\"progress-
 
 enum heating { HEATING_NO, HEATING_YES, HEATING_NOT_KNOWN };
 
+/* The last answer's body, and the tag it has if it may be kept. */
 static struct {
     char bytes[BODY_LIMIT_BYTES + 1]; /* one more for the closing NUL */
     size_t length;
+    char tag[256];
 } body;
+
+static struct curl_slist *headers; /* those that stay the same from poll to poll */
 
 static void leave(int signal_number)
 {
@@ -41,7 +54,7 @@ static void leave(int signal_number)
 static double now_s(void)
 {
     struct timespec now;
-    clock_gettime(CLOCK_MONOTONIC, &now);
+    clock_gettime(AWAKE_CLOCK, &now);
     return (double)now.tv_sec + (double)now.tv_nsec / 1e9;
 }
 
@@ -66,15 +79,70 @@ static size_t keep(char *piece, size_t size, size_t count, void *unused)
     return length;
 }
 
-/* Asks the host once. Returns the answer (an object, to be deleted) or NULL if there is no usable answer. */
-static cJSON *fetch(CURL *curl)
+/* One field of the answer's head, or an empty text. */
+static const char *field(CURL *curl, const char *name)
 {
+    struct curl_header *found;
+    return curl_easy_header(curl, name, 0, CURLH_HEADER, -1, &found) == CURLHE_OK ? found->value : "";
+}
+
+/* A date in one of the three forms of RFC 9110 s5.6.7 as Unix time; -1 for anything else. */
+static time_t http_date(const char *text)
+{
+    return isalpha((unsigned char)text[0]) ? curl_getdate(text, NULL) : -1;
+}
+
+/* How long a host that is busy asks to be left alone (RFC 9110 s10.2.3); 0 for nothing and for nonsense. */
+static double retry_after_s(CURL *curl, long status)
+{
+    const char *value = field(curl, "Retry-After");
+    if ((status != 429 && status != 503) || value[0] == '\0')
+        return 0;
+    if (value[strspn(value, "0123456789")] == '\0')
+        return fmin(strtod(value, NULL), MOST_WAIT_S);
+    /* Held against the host's own clock if it has one, because ours may differ. */
+    time_t until = http_date(value), now = http_date(field(curl, "Date"));
+    double wait_s = until == -1 ? 0 : difftime(until, now == -1 ? time(NULL) : now);
+    return fmin(fmax(wait_s, 0), MOST_WAIT_S);
+}
+
+/* The wait after so many failures in a row: doubled each time, and not the same for all who lost the host at once. */
+static double back_off_s(int failures, double interval_s)
+{
+    double most_s = fmax(interval_s, fmin(8 * interval_s, MOST_WAIT_S));
+    return fmin(ldexp(interval_s, failures), most_s) * (0.5 + rand() / (2.0 * RAND_MAX));
+}
+
+/* Tells whether something waits on the kept connection: its end, or what was not asked for (RFC 9112 s9.2). */
+static bool is_spoilt(CURL *curl)
+{
+    curl_socket_t kept = CURL_SOCKET_BAD;
+    curl_easy_getinfo(curl, CURLINFO_ACTIVESOCKET, &kept);
+    struct pollfd waiting = {.fd = kept, .events = POLLIN};
+    return kept != CURL_SOCKET_BAD && poll(&waiting, 1, 0) > 0;
+}
+
+/* Asks the host once. Returns the answer (an object, to be deleted) or NULL if there is no usable answer; then the
+ * host may have asked to be left alone for a while. */
+static cJSON *fetch(CURL *curl, double *wait_s)
+{
+    char condition[sizeof body.tag + 16];
+    struct curl_slist conditional = {condition, headers}; /* spares the host a body that we have (RFC 9110 s13.1.2) */
+    snprintf(condition, sizeof condition, "If-None-Match: %s", body.tag);
+    curl_easy_setopt(curl, CURLOPT_HTTPHEADER, body.tag[0] == '\0' ? headers : &conditional);
+    size_t kept_length = body.length;
     body.length = 0;
     CURLcode outcome = curl_easy_perform(curl); /* a body that ends early (RFC 9112 s8) is an error here */
     long status = 0;
     curl_easy_getinfo(curl, CURLINFO_RESPONSE_CODE, &status);
-    if (outcome != CURLE_OK || status != 200) {
+    if (outcome == CURLE_OK && status == 304 && body.tag[0] != '\0') {
+        body.length = kept_length; /* the last good body is true now */
+    } else if (outcome == CURLE_OK && status == 200) {
+        const char *tag = field(curl, "ETag");
+        snprintf(body.tag, sizeof body.tag, "%s", strlen(tag) < sizeof body.tag ? tag : "");
+    } else {
         fprintf(stderr, "no usable answer: %s, status %ld\n", curl_easy_strerror(outcome), status);
+        *wait_s = outcome == CURLE_OK ? retry_after_s(curl, status) : 0;
         return NULL;
     }
     body.bytes[body.length] = '\0';
@@ -193,8 +261,9 @@ static cJSON *sighting_of(const cJSON *answer)
     return sighting;
 }
 
-/* Sets everything about the request that stays the same from poll to poll. */
-static CURL *new_request(const char *url, const char *key, double timeout_s)
+/* Sets everything about the request that stays the same from poll to poll. The connection is kept; libcurl itself asks
+ * once more if the host closes it meanwhile. */
+static CURL *new_request(const char *url, const char *key, double timeout_s, const char *authority)
 {
     static char address[4096], authorization[4096];
     size_t url_length = strlen(url);
@@ -205,16 +274,15 @@ static CURL *new_request(const char *url, const char *key, double timeout_s)
     CURL *curl = curl_easy_init();
     if (curl == NULL || address_length >= (int)sizeof address || key_length >= (int)sizeof authorization)
         return NULL;
-    struct curl_slist *headers = curl_slist_append(NULL, authorization);
-    headers = curl_slist_append(headers, "Accept: application/json");
-    headers = curl_slist_append(headers, "Connection: close");
+    curl_slist_free_all(headers);
+    headers = curl_slist_append(curl_slist_append(NULL, authorization), "Accept: application/json");
     curl_easy_setopt(curl, CURLOPT_URL, address);
-    curl_easy_setopt(curl, CURLOPT_HTTPHEADER, headers);
-    curl_easy_setopt(curl, CURLOPT_USERAGENT, "example-watcher-c/1");
+    curl_easy_setopt(curl, CURLOPT_USERAGENT, "example-watcher-c/2");
     curl_easy_setopt(curl, CURLOPT_PROTOCOLS_STR, "http,https");
     curl_easy_setopt(curl, CURLOPT_NOPROXY, "*");      /* the printer is on the local network */
     curl_easy_setopt(curl, CURLOPT_FOLLOWLOCATION, 0L); /* a redirect could hand the key to another host */
-    curl_easy_setopt(curl, CURLOPT_FORBID_REUSE, 1L);  /* a kept connection may be dead after the host's restart */
+    if (authority != NULL)
+        curl_easy_setopt(curl, CURLOPT_CAINFO, authority); /* certificates are checked in any case */
     curl_easy_setopt(curl, CURLOPT_NOSIGNAL, 1L);
     curl_easy_setopt(curl, CURLOPT_TIMEOUT_MS, (long)(timeout_s * 1000)); /* for the whole exchange */
     curl_easy_setopt(curl, CURLOPT_WRITEFUNCTION, keep);
@@ -223,33 +291,51 @@ static CURL *new_request(const char *url, const char *key, double timeout_s)
 
 int main(int argc, char **argv)
 {
-    double interval_s = argc > 3 ? strtod(argv[3], NULL) : 1;
+    const double interval_s = argc > 3 ? strtod(argv[3], NULL) : 1, timeout_s = fmax(2, interval_s);
     if (argc < 3 || !(interval_s > 0 && interval_s <= 3600)) {
-        fprintf(stderr, "usage: watch URL KEY [INTERVAL_SECONDS]\n");
+        fprintf(stderr, "usage: watch URL KEY [INTERVAL_SECONDS] [AUTHORITY_FILE]\n");
         return 2;
     }
     signal(SIGTERM, leave);
     signal(SIGINT, leave);
     signal(SIGPIPE, SIG_IGN); /* a connection that the host has closed must not end the watcher */
+    srand((unsigned)getpid());
     curl_global_init(CURL_GLOBAL_DEFAULT);
-    CURL *curl = new_request(argv[1], argv[2], interval_s > 2 ? interval_s : 2);
-    if (curl == NULL) {
-        fprintf(stderr, "cannot prepare the request [URL or KEY too long, or out of memory]\n");
-        return 1;
-    }
-    const double started_s = now_s();
-    for (;;) {
-        cJSON *answer = fetch(curl);
+    CURL *curl = NULL;
+    int failures = 0;
+    for (bool anew = true;;) {
+        const double asked_s = now_s();
+        if (anew || is_spoilt(curl)) {
+            curl_easy_cleanup(curl); /* what may still come on its connection answers no later question */
+            curl = new_request(argv[1], argv[2], timeout_s, argc > 4 ? argv[4] : NULL);
+        }
+        if (curl == NULL) {
+            fprintf(stderr, "cannot prepare the request [URL or KEY too long, or out of memory]\n");
+            return 1;
+        }
+        double wait_s = 0;
+        cJSON *answer = fetch(curl, &wait_s);
         cJSON *sighting = answer == NULL ? NULL : sighting_of(answer);
         char *line = sighting == NULL ? NULL : cJSON_PrintUnformatted(sighting);
-        puts(line == NULL ? UNKNOWN : line);
-        cJSON_free(line);
         cJSON_Delete(sighting);
         cJSON_Delete(answer);
+        /* If we slept while we asked, what was read is old: ask again at once. */
+        const bool slept = line != NULL && now_s() - asked_s > timeout_s;
+        anew = line == NULL || slept;
+        if (anew)
+            body.tag[0] = '\0';
+        if (slept) {
+            cJSON_free(line);
+            continue;
+        }
+        puts(line == NULL ? UNKNOWN : line);
+        failures = line == NULL ? failures + 1 : 0;
+        cJSON_free(line);
         if (fflush(stdout) != 0)
             return 0; /* nobody reads any more */
-        /* To the next multiple of the interval: a slow answer must not make the rhythm drift. */
-        double ticks = (double)(long)((now_s() - started_s) / interval_s) + 1;
-        sleep_s(started_s + ticks * interval_s - now_s());
+        if (failures > 0) /* a little longer than asked for, each time another little */
+            sleep_s(fmax(back_off_s(failures, interval_s), wait_s * (1 + rand() / (10.0 * RAND_MAX))));
+        else /* to the next multiple of the interval: a slow answer must not change the rhythm */
+            sleep_s(interval_s - fmod(now_s() - asked_s, interval_s));
     }
 }

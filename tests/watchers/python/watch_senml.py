@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Watch a printer whose host speaks Sensor Measurement Lists (RFC 8428): one JSON line, a sighting, per poll.
 
-Usage: watch_senml.py URL KEY [INTERVAL_SECONDS]
+Usage: watch_senml.py URL KEY [INTERVAL_SECONDS] [AUTHORITY_FILE]
 
 It differs from watch.py, which stands beside it, only in what it asks and in what it reads out of the answer. A watcher
 only reports what the host says. It is no fire alarm and no reason to leave a hot printer alone.
@@ -10,19 +10,15 @@ only reports what the host says. It is no fire alarm and no reason to leave a ho
 import base64
 import json
 import sys
-import urllib.request
 
 import watch
 
 PHASES = {"idle", "heating", "printing", "paused", "error", "finished", "cancelled"}
 
 
-def fetch(url, key, timeout_s):
-    """Asks the host once, as watch.py does, with the key as a password (RFC 7617)."""
-    login = base64.b64encode(f"watcher:{key}".encode()).decode()
-    headers = {"Authorization": f"Basic {login}", "Accept": "application/senml+json"}
-    request = urllib.request.Request(url.rstrip("/") + "/senml", headers=headers)
-    return records(json.loads(watch.read(request, timeout_s)))
+def basic(key):
+    """The key as a password (RFC 7617)."""
+    return "Basic " + base64.b64encode(f"watcher:{key}".encode()).decode()
 
 
 def records(pack):
@@ -54,19 +50,19 @@ def heater_of(values, name):
     }
 
 
-def sighting_of(values):
+def sighting_in(text):
+    values = records(json.loads(text))
     state = values.get("printer/state")
     names = {name.split("/")[1] for name in values if name.startswith("heaters/")}
     progress = watch.number(values.get("job/progress"))
     return {
-        "phase": state if state in PHASES else "unknown",
+        "phase": state if isinstance(state, str) and state in PHASES else "unknown",
         "heaters": {name: heater_of(values, name) for name in sorted(names)},
-        "progress-percent": None if progress is None else 100 * progress,
+        "progress-percent": None if progress is None else watch.number(100 * progress),
         "elapsed-seconds": watch.number(values.get("job/elapsed")),
         "remaining-seconds": watch.number(values.get("job/remaining")),
     }
 
 
 if __name__ == "__main__":
-    watch.fetch, watch.sighting_of = fetch, sighting_of
-    sys.exit(watch.main())
+    sys.exit(watch.main("/senml", "application/senml+json", basic, sighting_in))

@@ -42,7 +42,7 @@ pub(super) const CHECKS: &[Check] = &[
         scenario: "four-heaters",
         needs: Field::Actual,
         plan: |context| Ok(each_phase_briefly(context)),
-        oracle: |trace, _| oracle::verify_heaters(trace),
+        oracle: |trace, _| oracle::verify_heaters_and_phases(trace),
         ..TELLING
     },
     Check {
@@ -53,7 +53,7 @@ pub(super) const CHECKS: &[Check] = &[
         scenario: "one-heater",
         needs: Field::Anything,
         plan: |context| Ok(each_phase_briefly(context)),
-        oracle: |trace, _| oracle::verify_heaters(trace),
+        oracle: |trace, _| oracle::verify_heaters_and_phases(trace),
         ..TELLING
     },
     Check {

@@ -39,6 +39,7 @@ pub(super) async fn check(args: CheckArgs) -> Result<Outcome, Failure> {
         dialect: dialect(&args.dialect)?,
         dialect_name: args.dialect,
         seed: args.seed,
+        interval: args.interval,
     };
     if let Some(attach) = &setting.attach {
         print!("{}", attached::instructions(&setting, attach, checks.len()));
