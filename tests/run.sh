@@ -23,7 +23,7 @@ need cc gcc libc6-dev
 # A broker, and a client of it that is not ours. Debian puts the broker where only root looks.
 PATH=$PATH:/usr/sbin need mosquitto mosquitto
 need mosquitto_sub mosquitto-clients
-# A browser for the bench page.
+# A browser for the bench page and the report.
 need chromium chromium
 header() { printf '#include <%s>\n' "$1" | cc -E - >/dev/null 2>&1; }
 command -v cc >/dev/null 2>&1 && header curl/curl.h || packages+=(libcurl4-openssl-dev)
@@ -82,6 +82,9 @@ cargo build --quiet --locked --package coldbed-mock --example push_faults
 
 say "external checks: the bench page, used in a browser"
 "$venv/bin/python" tests/external/bench_page.py target/debug/coldbed
+
+say "external checks: reports, read back by other readers and in a browser"
+"$venv/bin/python" tests/external/reports.py target/debug/coldbed
 
 say "end-to-end tests"
 # Watchers sleep most of the time: more of them at once than there are cores.

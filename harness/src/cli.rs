@@ -3,6 +3,7 @@
 mod check;
 mod control;
 mod dialect;
+mod report;
 
 use std::net::SocketAddr;
 use std::path::PathBuf;
@@ -19,6 +20,7 @@ use crate::plot::Size;
 pub use check::WatcherArgs;
 pub use control::ControlArgs;
 pub use dialect::{DescribeArgs, DialectArgs, DialectCommand, LintArgs, ShowArgs};
+pub use report::ReportArgs;
 
 /// A mock printer host, and a harness that judges the clients which watch it.
 #[derive(Debug, Parser)]
@@ -37,7 +39,7 @@ pub enum Command {
     /// Judge a watcher.
     ///
     /// With neither a watcher file nor COMMAND it judges the built-in reference watcher. Exit codes: 0 all musts hold; 1 a
-    /// must is violated; 2 bad input; 3 the watcher could not be started or never got an answer;
+    /// must is violated that no --baseline knows; 2 bad input; 3 the watcher could not be started or never got an answer;
     /// 4 our own fault.
     ///
     /// Example: coldbed check -- python3 watch.py {url} {key}
@@ -150,6 +152,9 @@ pub struct CheckArgs {
     /// The dialect to speak: a built-in name or a file; @VERSION after it begins with that version.
     #[arg(long, default_value = "plain", value_name = "NAME|FILE")]
     pub dialect: String,
+    /// Reports and baselines.
+    #[command(flatten)]
+    pub reports: ReportArgs,
     /// The watcher, if not a command.
     #[command(flatten)]
     pub watcher: WatcherArgs,

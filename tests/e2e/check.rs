@@ -81,7 +81,7 @@ fn what_a_watcher_does_not_report_is_skipped_with_the_reason_and_not_passed() {
     let report = stdout(&output);
     assert_eq!(output.status.code(), Some(0), "{report}");
     assert!(
-        report.contains("skipped  phase-heat-up          the watcher does not report phase"),
+        report.contains("skipped   phase-heat-up  the watcher does not report phase"),
         "{report}"
     );
     assert!(report.contains("1 passed, 0 failed, 1 skipped"), "{report}");

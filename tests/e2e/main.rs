@@ -12,6 +12,7 @@ mod control;
 mod dialect;
 mod help;
 mod mqtt;
+mod report;
 mod serve;
 mod tls;
 mod watcher_files;

@@ -7,6 +7,8 @@ mod commands;
 mod connection;
 mod drift;
 mod length;
+#[cfg(test)]
+mod page;
 mod plan;
 mod scenarios;
 mod secrecy;
@@ -18,6 +20,8 @@ use std::sync::Arc;
 
 use coldbed_mock::dialect::DialectFile;
 use coldbed_mock::scenario::Scenario;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
 
 pub use plan::{Awaited, Episode, Outage, Plan, Setup, Step, episodes};
 pub use scenarios::scenario;
@@ -27,7 +31,8 @@ use crate::oracle::{Timing, Trace, Verdict};
 use crate::watcher::{CommandKind, Sighting};
 
 /// Says how binding a rule is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
 pub enum Level {
     /// Breaking it fails the watcher.
     Must,
@@ -35,8 +40,21 @@ pub enum Level {
     Should,
 }
 
+impl Level {
+    /// Gives the word in reports and files.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Must => "must",
+            Self::Should => "should",
+        }
+    }
+}
+
 /// Is a part of the catalogue.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema,
+)]
+#[serde(rename_all = "kebab-case")]
 pub enum Area {
     /// What is claimed is true.
     Telling,
@@ -80,6 +98,20 @@ impl Area {
             Self::Secrecy => "secrecy",
             Self::Endurance => "endurance",
             Self::Commands => "commands",
+        }
+    }
+
+    /// Says what its checks are about, in one sentence.
+    pub const fn about(self) -> &'static str {
+        match self {
+            Self::Telling => "what is claimed is true",
+            Self::Drift => "bodies that differ from what the watcher's author saw",
+            Self::Connection => "connections that fail, and hosts that are not ready",
+            Self::Sleep => "sleep and wake",
+            Self::Manners => "what a watcher owes its host and its network",
+            Self::Secrecy => "the key stays where it belongs",
+            Self::Endurance => "what only shows after long",
+            Self::Commands => "what is asked of the printer",
         }
     }
 }

@@ -36,6 +36,12 @@ pub enum SelectError {
     Nothing,
 }
 
+impl std::fmt::Display for Part {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{}/{}", self.number, self.of)
+    }
+}
+
 impl FromStr for Part {
     type Err = String;
 

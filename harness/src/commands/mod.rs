@@ -2,6 +2,7 @@
 
 mod authority_file;
 mod check;
+mod check_report;
 mod control;
 mod dialect;
 mod list;
@@ -10,6 +11,7 @@ mod plot;
 mod power;
 mod serve;
 mod watch;
+mod whole_file;
 
 use std::borrow::Cow;
 use std::error::Error;

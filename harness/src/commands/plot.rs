@@ -1,15 +1,13 @@
 //! `coldbed plot`.
 
-use std::fs::Permissions;
-use std::io::{BufWriter, Write};
-use std::os::unix::fs::PermissionsExt;
+use std::io::BufWriter;
 use std::path::Path;
 use std::sync::Arc;
 
 use coldbed_mock::scenario::Scenario;
 use coldbed_mock::sim::Tick;
-use tempfile::NamedTempFile;
 
+use super::whole_file::WholeFile;
 use super::{Failure, scenario};
 use crate::cli::PlotArgs;
 use crate::exit_code::Outcome;
@@ -21,7 +19,8 @@ pub(super) fn plot(args: &PlotArgs) -> Result<Outcome, Failure> {
     let until = args.until.unwrap_or(scenario.length.start().since_start());
     let window = Window::new(args.from, until).map_err(failure)?;
     // Before the simulation, which may take its time: a file that cannot be written is told at once.
-    let file = Unfinished::beside(&args.to).map_err(failure)?;
+    let file =
+        WholeFile::beside(&args.to).map_err(|error| failure(cannot_write(&args.to, error)))?;
     let line = content.write(&scenario, args.seed, window, file);
     println!("{}", line.map_err(failure)?);
     Ok(Outcome::Done)
@@ -75,16 +74,16 @@ impl Content {
         scenario: &Arc<Scenario>,
         seed: u64,
         window: Window,
-        mut file: Unfinished<'_>,
+        mut file: WholeFile<'_>,
     ) -> Result<String, PlotError> {
-        let name = file.name.display();
+        let name = file.name();
         match *self {
             Self::Table { step } => {
-                let out = BufWriter::new(file.temporary.as_file_mut());
+                let out = BufWriter::new(file.as_file_mut());
                 let rows = plot::write_table(scenario, seed, window, step, out)
-                    .map_err(|error| naming(file.name, error))?;
-                file.finish()?;
-                Ok(format!("wrote {name}: {rows} rows"))
+                    .map_err(|error| naming(name, error))?;
+                file.finish().map_err(|error| cannot_write(name, error))?;
+                Ok(format!("wrote {}: {rows} rows", name.display()))
             }
             Self::Picture { format, size } => {
                 let chart = Chart::of(scenario, seed, window, size.width);
@@ -95,10 +94,11 @@ impl Content {
                 } else {
                     svg.into_bytes()
                 };
-                file.put(&bytes)?;
-                file.finish()?;
+                file.put(&bytes)
+                    .and_then(|()| file.finish())
+                    .map_err(|error| cannot_write(name, error))?;
                 let Size { width, height } = size;
-                Ok(format!("wrote {name}: {width} x {height} px"))
+                Ok(format!("wrote {}: {width} x {height} px", name.display()))
             }
         }
     }
@@ -113,49 +113,6 @@ fn warn_of_missing_signs(chart: &Chart) {
         eprintln!(
             "coldbed: the font of a .png has no sign for `{sign}` [a .svg leaves the font to its viewer]"
         );
-    }
-}
-
-/// Is a file that gets its name only once it is whole.
-struct Unfinished<'a> {
-    name: &'a Path,
-    temporary: NamedTempFile,
-}
-
-impl<'a> Unfinished<'a> {
-    /// Opens a file in the same folder, because a name can be given only within one file system.
-    fn beside(name: &'a Path) -> Result<Self, PlotError> {
-        let folder = match name.parent() {
-            Some(folder) if !folder.as_os_str().is_empty() => folder,
-            _ => Path::new("."),
-        };
-        let open = |_| {
-            tempfile::Builder::new()
-                .prefix(".coldbed-")
-                // As any new file: readable as far as the user's mask lets it be.
-                .permissions(Permissions::from_mode(0o666))
-                .tempfile_in(folder)
-                // Its own words name a temporary file that nobody asked for.
-                .map_err(|error| std::io::Error::from(error.kind()))
-        };
-        // First the folder itself, for the system's own words about it.
-        match std::fs::metadata(folder).and_then(open) {
-            Ok(temporary) => Ok(Self { name, temporary }),
-            Err(error) => Err(cannot_write(name, error)),
-        }
-    }
-
-    fn put(&mut self, bytes: &[u8]) -> Result<(), PlotError> {
-        let name = self.name;
-        let written = self.temporary.as_file_mut().write_all(bytes);
-        written.map_err(|source| cannot_write(name, source))
-    }
-
-    fn finish(self) -> Result<(), PlotError> {
-        match self.temporary.persist(self.name) {
-            Ok(_) => Ok(()),
-            Err(error) => Err(cannot_write(self.name, error.error)),
-        }
     }
 }
 
@@ -185,6 +142,7 @@ fn failure(error: PlotError) -> Failure {
 
 #[cfg(test)]
 mod tests {
+    use std::os::unix::fs::PermissionsExt;
     use std::path::PathBuf;
 
     use clap::Parser;
@@ -243,7 +201,7 @@ mod tests {
     #[test]
     fn a_failure_leaves_what_was_there_and_nothing_else() {
         let folder = tempfile::tempdir().unwrap();
-        // A folder of that name cannot be replaced by a file, which shows only at the very end.
+        // A folder of that name cannot be replaced by a file.
         let taken = folder.path().join("a.svg");
         std::fs::create_dir(&taken).unwrap();
         let message = refusal(&["heat-up", "--until", "2s"], &taken);

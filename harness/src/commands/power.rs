@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::Failure;
-use crate::power::{self, Board, Cell, PowerError, Traffic};
+use crate::power::{self, Board, Cell, PowerError, PowerEstimate, Traffic};
 
 /// Is what an estimate is made for.
 pub(super) struct Supply {
@@ -23,10 +23,9 @@ impl Supply {
         }))
     }
 
-    /// Writes the estimate for what was seen on the wire.
-    pub(super) fn text(&self, traffic: &Traffic, width: usize) -> String {
-        let estimate = power::estimate(traffic, &self.board, &self.cell);
-        power::text(&estimate, width)
+    /// Estimates what was seen on the wire.
+    pub(super) fn estimate(&self, traffic: &Traffic) -> PowerEstimate {
+        power::estimate(traffic, &self.board, &self.cell)
     }
 }
 

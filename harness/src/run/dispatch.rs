@@ -5,9 +5,13 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use coldbed_mock::server::StartError;
+use futures_util::StreamExt;
+use futures_util::stream::FuturesUnordered;
+use tokio_util::task::AbortOnDropHandle;
 
 use super::attach;
 use super::gate::Gate;
+use super::in_order::InOrder;
 use super::stage::Setting;
 use super::{Calibration, RunError, execute};
 use crate::check::{self, Check, Context, NotPlanned, Plan};
@@ -70,8 +74,16 @@ pub struct Pace {
 /// that was kept was kept with allowances too wide to mean much (own choice).
 const DOUBTFUL: Duration = Duration::from_millis(400);
 
-/// Runs checks side by side. `done` is told of each as soon as it and all before it are through,
-/// so that reports keep the catalogue's order.
+/// Is told how far the runs are.
+pub trait Onlooker {
+    /// One more check is through, whichever.
+    fn one_more(&mut self);
+    /// This check and all before it are through.
+    fn result(&mut self, result: &CheckResult);
+}
+
+/// Runs checks side by side. The onlooker gets the results in the catalogue's order, whichever is
+/// through first.
 ///
 /// # Errors
 /// The first [`RunError`] of any run.
@@ -83,27 +95,33 @@ pub async fn run_all(
     calibration: &Calibration,
     checks: &[Check],
     pace: Pace,
-    mut done: impl FnMut(&CheckResult),
+    onlooker: &mut dyn Onlooker,
 ) -> Result<Vec<CheckResult>, RunError> {
     let gate = Arc::new(Gate::new(pace.jobs, Arc::clone(&setting.strain)));
-    let runs: Vec<_> = checks
-        .iter()
-        .map(|check| {
+    let mut runs: FuturesUnordered<_> = (0..)
+        .zip(checks)
+        .map(|(index, check): (usize, _)| {
             let (check, gate) = (*check, Arc::clone(&gate));
             let (setting, calibration) = (setting.clone(), calibration.clone());
-            tokio_util::task::AbortOnDropHandle::new(tokio::spawn(async move {
+            let run = AbortOnDropHandle::new(tokio::spawn(async move {
                 run_one(&setting, &calibration, check, &gate, pace.repeats).await
-            }))
+            }));
+            async move { (index, run.await) }
         })
         .collect();
-    let mut results = Vec::with_capacity(runs.len());
-    for run in runs {
-        let result = match run.await {
+    let mut in_order = InOrder::default();
+    let mut results = Vec::with_capacity(checks.len());
+    while let Some((index, run)) = runs.next().await {
+        let result = match run {
             Ok(result) => result?,
             Err(error) => std::panic::resume_unwind(error.into_panic()),
         };
-        done(&result);
-        results.push(result);
+        onlooker.one_more();
+        in_order.put(index, result);
+        while let Some(result) = in_order.take() {
+            onlooker.result(&result);
+            results.push(result);
+        }
     }
     Ok(results)
 }

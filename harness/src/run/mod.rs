@@ -10,6 +10,7 @@ mod elsewhere;
 mod error;
 mod execute;
 mod gate;
+mod in_order;
 mod recorder;
 mod stage;
 mod strain;
@@ -17,7 +18,7 @@ mod traffic;
 
 pub use attach::Attach;
 pub use calibrate::{Calibration, calibrate};
-pub use dispatch::{Attempt, CheckResult, Outcome, Pace, run_all};
+pub use dispatch::{Attempt, CheckResult, Onlooker, Outcome, Pace, run_all};
 pub use error::RunError;
 pub use execute::{Observed, execute};
 pub use recorder::Recorder;

@@ -4,12 +4,14 @@ mod attached;
 mod tried;
 mod try_out;
 
+use super::check_report::Reporting;
 use super::power::Supply;
 use super::{Failure, dialect, open_files};
-use crate::check::{Check, Selection, catalogue, scenario};
+use crate::check::{Selection, scenario};
 use crate::cli::{CheckArgs, WatcherArgs};
 use crate::exit_code::Outcome;
-use crate::report::terminal;
+use crate::report::ReportHead;
+use crate::report::terminal::{self, Look};
 use crate::run::{self, Pace, RunError, Setting, StrainMeter};
 use crate::watcher::{Watcher, WatcherFile};
 
@@ -20,9 +22,11 @@ pub(super) async fn check(args: CheckArgs) -> Result<Outcome, Failure> {
     };
     let checks = selection.checks().map_err(Failure::bad_input)?;
     if args.list {
-        print!("{}", terminal::list(&checks));
+        print!("{}", terminal::list(&checks, Look::of_stdout()));
         return Ok(Outcome::Done);
     }
+    // Before anything runs: a file that cannot be read or written is told at once.
+    let reporting = Reporting::open(&args.reports, &args.dialect)?;
     let supply = Supply::read(args.board.as_deref(), &args.cell)?;
     let pace = Pace {
         jobs: match args.watcher.attach {
@@ -42,50 +46,23 @@ pub(super) async fn check(args: CheckArgs) -> Result<Outcome, Failure> {
         interval: args.interval,
     };
     if let Some(attach) = &setting.attach {
-        print!("{}", attached::instructions(&setting, attach, checks.len()));
+        // Beside a report on standard output, too.
+        eprint!("{}", attached::instructions(&setting, attach, checks.len()));
     }
     if args.watcher.try_ {
         return try_out::try_out(&setting, args.watcher.for_).await;
     }
-    judge(&setting, &checks, pace, supply.as_ref())
+    let fault = |error: RunError| Failure::new(error.outcome(), error);
+    let calibration = run::calibrate(&setting, scenario("heat-up"))
         .await
-        .map_err(|error| Failure::new(error.outcome(), error))
-}
-
-/// How wide the estimate is written.
-const WIDTH: usize = 100;
-
-async fn judge(
-    setting: &Setting,
-    checks: &[Check],
-    pace: Pace,
-    supply: Option<&Supply>,
-) -> Result<Outcome, RunError> {
-    let calibration = run::calibrate(setting, scenario("heat-up")).await?;
-    print!(
-        "{}",
-        terminal::heading(&calibration, checks.len(), setting.seed)
-    );
-    let width = catalogue()
-        .iter()
-        .map(|check| check.id.len())
-        .max()
-        .unwrap_or(0);
-    let results = run::run_all(setting, &calibration, checks, pace, |result| {
-        print!("{}", terminal::line(result, width));
-    })
-    .await?;
-    print!("{}", terminal::details(&results));
-    if let Some(supply) = supply {
-        print!("\n{}", supply.text(&calibration.traffic, WIDTH));
-    }
-    print!("{}", terminal::summary(&results));
-    let broken = results.iter().any(terminal::breaks_a_must);
-    Ok(if broken {
-        Outcome::Violated
-    } else {
-        Outcome::Done
-    })
+        .map_err(fault)?;
+    let head = ReportHead::of(&setting, args.part, &calibration);
+    let mut telling = reporting.telling(head, &checks);
+    let results = run::run_all(&setting, &calibration, &checks, pace, &mut telling)
+        .await
+        .map_err(fault)?;
+    let power = supply.map(|supply| supply.estimate(&calibration.traffic));
+    telling.finish(&results, power)
 }
 
 /// Gives the watcher: the one asked for, or this program as the reference watcher.
