@@ -43,7 +43,7 @@ pub enum Command {
     /// 4 our own fault.
     ///
     /// Example: coldbed check -- python3 watch.py {url} {key}
-    Check(CheckArgs),
+    Check(Box<CheckArgs>),
     /// List the built-in scenarios.
     List,
     /// Check, describe or show a dialect: how a host puts the truth on the wire.

@@ -3,6 +3,7 @@
 //! Owns: ids, levels, requirements, sources, and what is done to provoke each rule. How a plan is
 //! carried out is [`crate::run`]'s, how its outcome is judged [`crate::oracle`]'s.
 
+mod clips;
 mod commands;
 mod connection;
 mod drift;
@@ -13,6 +14,7 @@ mod plan;
 mod scenarios;
 mod secrecy;
 mod select;
+mod sleep;
 mod telling;
 
 use std::collections::BTreeSet;
@@ -168,6 +170,8 @@ pub struct Context {
     pub key: String,
     /// What the watcher reported while it was measured.
     pub reported: BTreeSet<Field>,
+    /// The paths it asked for while it was measured.
+    pub asked: BTreeSet<String>,
     /// Whether it can be told how often to ask.
     pub takes_interval: bool,
     /// What it can be told to ask of the printer.
@@ -260,8 +264,12 @@ impl Field {
 pub fn catalogue() -> Vec<Check> {
     [
         &telling::checks(),
-        drift::CHECKS,
-        connection::CHECKS,
+        &drift::checks(),
+        connection::OWED,
+        connection::HOST,
+        connection::CLOCK,
+        connection::STREAM,
+        sleep::CHECKS,
         secrecy::CHECKS,
         commands::CHECKS,
     ]

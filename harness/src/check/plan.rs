@@ -137,6 +137,8 @@ pub enum Awaited {
     LiveClaim,
     /// A claim that the watcher does not know.
     UnknownClaim,
+    /// That what the watcher claimed last is that it knows, also if that was before.
+    Knowing,
 }
 
 /// Is a span of a scenario in which the phase stays the same.

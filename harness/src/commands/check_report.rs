@@ -182,17 +182,15 @@ impl Telling<'_> {
     pub(super) fn finish(
         mut self,
         results: &[CheckResult],
-        power: Option<PowerEstimate>,
+        power: Option<&PowerEstimate>,
     ) -> Result<Outcome, Failure> {
         self.progress.end();
         let checks = std::mem::take(&mut self.told);
         let mut report = self.head.clone().with(checks);
-        report.power = power
-            .as_ref()
-            .and_then(|power| serde_json::to_value(power).ok());
+        report.power = power.and_then(|power| serde_json::to_value(power).ok());
         self.print(&terminal::details(&report.checks, self.look));
         self.print(&terminal::skips(&report.checks, self.look));
-        if let Some(power) = &power {
+        if let Some(power) = power {
             self.print(&format!("\n{}", power::text(power, self.look.width)));
         }
         self.print(&terminal::summary(report.counts));

@@ -40,7 +40,7 @@ pub fn dispatch(cli: Cli) -> ExitCode {
     let outcome = runtime.block_on(async {
         match cli.command {
             Command::Serve(args) => serve::serve(*args).await,
-            Command::Check(args) => check::check(args).await,
+            Command::Check(args) => check::check(*args).await,
             Command::List => list::list(),
             Command::Dialect(args) => dialect::dialect(&args),
             Command::Plot(args) => plot::plot(&args),

@@ -5,13 +5,16 @@
 
 mod claims;
 mod commands;
+mod drift;
 mod finish;
+mod frozen;
 pub mod growth;
 mod harm;
-mod null_target;
+mod likeness;
 mod outage;
 mod safe;
 mod secrecy;
+mod sleep;
 mod subject;
 mod timing;
 mod trace;
@@ -24,17 +27,24 @@ pub use claims::{
     verify_target_temperatures, verify_unknown_stays_unknown,
 };
 pub use commands::verify_command_once;
+pub use drift::{Tried, verify_drifts};
 pub use finish::verify_finish_noticed;
+pub use frozen::{verify_frozen_noticed, verify_never_backwards};
 pub use harm::{Harm, harm};
-pub use null_target::verify_null_target;
-pub use outage::verify_outage;
+pub use outage::{
+    Owed, stream_timing, verify_fault, verify_outage, verify_short_length, verify_stream_outage,
+    verify_unasked_not_modified,
+};
 pub use safe::verify_safe;
 pub use secrecy::verify_key_not_in_url;
+pub use sleep::{UnderWay, verify_finish_after_waking, verify_waking};
 pub use timing::Timing;
 pub(crate) use trace::has_happened;
 pub use trace::{Served, Trace, Trial};
 pub use verdict::{Verdict, Violation};
 pub use words::{verify_job_names, verify_reasons};
 
+#[cfg(test)]
+mod model;
 #[cfg(test)]
 mod tests;

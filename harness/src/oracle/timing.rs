@@ -59,4 +59,18 @@ impl Timing {
     pub fn recovery_within(&self, outage: Duration) -> Duration {
         outage + self.unknown_within()
     }
+
+    /// Within what time a watcher notices that its host's clock stands still.
+    ///
+    /// A clock of whole seconds may stand still for a poll or two, so six polls are left for it beyond
+    /// what any failure is allowed (own choice).
+    pub fn frozen_within(&self) -> Duration {
+        self.unknown_within() + 6 * self.longest_interval
+    }
+
+    /// Within what time after waking a watcher is right again whose connection has died meanwhile: it
+    /// finds out as it finds any failure, and may wait as long once more before it tries a new one.
+    pub fn awake_within(&self) -> Duration {
+        2 * self.unknown_within()
+    }
 }

@@ -149,7 +149,23 @@ impl<'a> Trace<'a> {
             .events
             .iter()
             .rposition(|event| matches!(event.kind, EventKind::Restarted));
-        for event in &self.events[started.unwrap_or(0)..] {
+        let going_on = self.verify_going_on(&self.events[started.unwrap_or(0)..]);
+        if matches!(going_on, Verdict::Violated(_)) {
+            return going_on;
+        }
+        if self.sightings.is_empty() && self.answers.len() >= 3 {
+            let allowed = "a claim once the printer has answered";
+            let observed = format!("none after {} answers", self.answers.len());
+            return Verdict::violated(self.end, allowed, observed);
+        }
+        Verdict::Held {
+            note: String::new(),
+        }
+    }
+
+    /// Holds if within these events the watcher neither ended nor stopped asking.
+    pub fn verify_going_on(&self, events: &[Event]) -> Verdict {
+        for event in events {
             match &event.kind {
                 EventKind::Exited { status } => {
                     return Verdict::violated(
@@ -170,11 +186,6 @@ impl<'a> Trace<'a> {
                 }
                 _ => {}
             }
-        }
-        if self.sightings.is_empty() && self.answers.len() >= 3 {
-            let allowed = "a claim once the printer has answered";
-            let observed = format!("none after {} answers", self.answers.len());
-            return Verdict::violated(self.end, allowed, observed);
         }
         Verdict::Held {
             note: String::new(),
@@ -238,5 +249,13 @@ pub(crate) fn has_happened(events: &[Event], since: Duration, what: Awaited) -> 
         }
         Awaited::LiveClaim => claim(false),
         Awaited::UnknownClaim => claim(true),
+        Awaited::Knowing => events
+            .iter()
+            .rev()
+            .find_map(|event| match &event.kind {
+                EventKind::Sighting(sighting) => Some(!sighting.says_unknown()),
+                _ => None,
+            })
+            .unwrap_or(false),
     }
 }

@@ -66,6 +66,13 @@ pub async fn watch(
     }
 }
 
+/// Gives the line that is printed for a body, for tests that have no host.
+#[cfg(test)]
+pub(crate) fn line_of(body: &[u8]) -> String {
+    let sighting = Sighting::from_body(body).unwrap_or_else(Sighting::unknown);
+    serde_json::to_string(&sighting).expect("numbers that JSON can say")
+}
+
 /// Prints one line and makes sure that it gets out at once.
 fn print(sighting: &Sighting) -> std::io::Result<()> {
     use std::io::Write;

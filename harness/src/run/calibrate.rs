@@ -24,6 +24,8 @@ pub struct Calibration {
     pub reported: BTreeSet<Field>,
     /// What crossed the network while something was printed.
     pub traffic: Traffic,
+    /// The paths it asked for, without queries.
+    pub asked: BTreeSet<String>,
 }
 
 /// Polls wanted while the printer is idle: two intervals.
@@ -142,6 +144,7 @@ fn measure(
         reported: std::iter::once(Field::Nothing)
             .chain(Field::ALL.into_iter().filter(is_reported))
             .collect(),
+        asked: events.iter().filter_map(path).collect(),
     })
 }
 
@@ -165,6 +168,15 @@ pub(super) fn polls(events: &[Event]) -> Vec<Duration> {
         .map(|(_, times)| times)
         .max_by_key(Vec::len)
         .unwrap_or_default()
+}
+
+fn path(event: &Event) -> Option<String> {
+    let EventKind::Request { target, .. } = &event.kind else {
+        return None;
+    };
+    let path = target.split('?').next().unwrap_or(target);
+    let decoded = percent_encoding::percent_decode_str(path);
+    Some(decoded.decode_utf8_lossy().into_owned())
 }
 
 fn gaps(times: &[Duration]) -> Vec<Duration> {
@@ -218,6 +230,12 @@ mod tests {
             })
             .collect();
         assert_eq!(gaps(&polls(&events)), [Duration::from_secs(1); 3]);
+    }
+
+    #[test]
+    fn a_path_is_known_decoded_and_without_its_query() {
+        let asked = request(0, "/heaters/left%20nozzle?n=1");
+        assert_eq!(path(&asked).unwrap(), "/heaters/left nozzle");
     }
 
     #[test]

@@ -148,6 +148,7 @@ async fn run_one(
         dialect: Arc::clone(&setting.dialect),
         key: format!("key-of-{}-{:08x}", check.id, setting.seed),
         reported: calibration.reported.clone(),
+        asked: calibration.asked.clone(),
         takes_interval: setting.watcher.takes_interval(),
         commands: setting.watcher.commands(),
     };

@@ -194,9 +194,12 @@ impl Run {
     }
 
     /// Gives how long a visit lasts at least: until what was before it is no excuse any more, and
-    /// two polls on.
+    /// two polls on. The oracle allows for how strained the machine was in this run, so that comes on
+    /// top.
     fn settled(&self) -> Duration {
-        self.timing.freshness() + 2 * self.timing.interval
+        let strain = self.stage.worst_delay();
+        let more = strain.saturating_sub(self.timing.harness_delay);
+        self.timing.freshness() + more + 2 * self.timing.interval
     }
 
     async fn raise(&mut self, fault: ScopedFault) {

@@ -3,7 +3,7 @@
 //! Whatever a body is built of, this needs no mark in the file: a leaf that follows every change of
 //! a quantity shows it.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde_json::Value;
 
@@ -12,7 +12,7 @@ use super::filled::{self, parameters};
 use super::render::Rendered;
 use super::route::{Matched, RouteId, RouteKind};
 use crate::pointer;
-use crate::sim::Truth;
+use crate::sim::{JobState, Phase, PrinterState, Truth};
 
 /// Names something that bodies show.
 #[derive(Debug, Clone, PartialEq, Eq, Hash)]
@@ -21,18 +21,122 @@ pub enum Quantity {
     Actual(String),
     /// The target of the heater of that name.
     Target(String),
+    /// Whether the heater of that name is on, where a body says so itself.
+    On(String),
     /// The progress of the job.
     Progress,
+    /// The job's elapsed time.
+    Elapsed,
+    /// The job's remaining time.
+    Remaining,
+    /// The job's name.
+    JobName,
+    /// What the phase is read from: the states of the printer and of the job, and their reasons.
+    Phase,
 }
 
-/// The values a quantity is given, in degrees or percent: apart by more than any host rounds, and
-/// none a round number that something else could be.
+/// The values a quantity is given, in degrees, percent or minutes: apart by more than any host
+/// rounds, and none a round number that something else could be.
 const TRIED: [f64; 4] = [31.25, 47.75, 68.5, 93.125];
 
+/// The names a job is given.
+const NAMES: [&str; 4] = ["tried clip", "tried hook", "tried knob", "tried lid"];
+
+/// Is how the printer and its job say a phase; reasons are keywords of the IANA IPP registry.
+struct Said {
+    phase: Phase,
+    printer: PrinterState,
+    reasons: &'static [&'static str],
+    job: JobState,
+    job_reasons: &'static [&'static str],
+    /// Whether the phase is there without a job, too.
+    without_job: bool,
+}
+
+const PHASES: [Said; 7] = [
+    Said {
+        phase: Phase::Idle,
+        printer: PrinterState::Idle,
+        reasons: &[],
+        job: JobState::Pending,
+        job_reasons: &[],
+        without_job: true,
+    },
+    Said {
+        phase: Phase::Heating,
+        printer: PrinterState::Processing,
+        reasons: &["extruder-heating-report", "platform-heating-report"],
+        job: JobState::Processing,
+        job_reasons: &["job-printing"],
+        without_job: true,
+    },
+    Said {
+        phase: Phase::Printing,
+        printer: PrinterState::Processing,
+        reasons: &[],
+        job: JobState::Processing,
+        job_reasons: &["job-printing"],
+        without_job: false,
+    },
+    Said {
+        phase: Phase::Paused,
+        printer: PrinterState::Stopped,
+        reasons: &["paused"],
+        job: JobState::ProcessingStopped,
+        job_reasons: &["printer-stopped"],
+        without_job: false,
+    },
+    Said {
+        phase: Phase::Error,
+        printer: PrinterState::Stopped,
+        reasons: &["extruder-temperature-high"],
+        job: JobState::Aborted,
+        job_reasons: &["aborted-by-system"],
+        without_job: true,
+    },
+    Said {
+        phase: Phase::Finished,
+        printer: PrinterState::Idle,
+        reasons: &[],
+        job: JobState::Completed,
+        job_reasons: &["job-completed-successfully"],
+        without_job: false,
+    },
+    Said {
+        phase: Phase::Cancelled,
+        printer: PrinterState::Idle,
+        reasons: &[],
+        job: JobState::Canceled,
+        job_reasons: &["job-canceled-by-user"],
+        without_job: false,
+    },
+];
+
 impl Quantity {
+    /// Gives truths that differ in this alone; none when there is no such quantity.
+    fn variants(&self, truth: &Truth) -> Vec<Truth> {
+        match self {
+            Self::On(heater) => [false, true]
+                .into_iter()
+                .filter_map(|on| {
+                    let mut truth = truth.clone();
+                    truth.heaters.get_mut(heater)?.on = on;
+                    Some(truth)
+                })
+                .collect(),
+            Self::Phase => PHASES.iter().filter_map(|said| said.of(truth)).collect(),
+            _ => (0..TRIED.len())
+                .filter_map(|index| self.put(truth, index))
+                .collect(),
+        }
+    }
+
     /// Gives the truth with another value; `None` when it has no such quantity.
-    fn put(&self, truth: &Truth, value: f64) -> Option<Truth> {
+    fn put(&self, truth: &Truth, index: usize) -> Option<Truth> {
         let mut truth = truth.clone();
+        let value = TRIED[index];
+        // Hosts that show whole minutes must show another one each time, too.
+        let seconds = 60.0 * value;
         match self {
             Self::Actual(heater) => {
                 let heater = truth.heaters.get_mut(heater)?;
@@ -41,6 +145,45 @@ impl Quantity {
             }
             Self::Target(heater) => truth.heaters.get_mut(heater)?.target_celsius = value,
             Self::Progress => truth.job.as_mut()?.progress_percent = value,
+            Self::Elapsed => truth.job.as_mut()?.elapsed_seconds = seconds,
+            Self::Remaining => truth.job.as_mut()?.remaining_seconds = Some(seconds),
+            Self::JobName => NAMES[index].clone_into(&mut truth.job.as_mut()?.name),
+            Self::On(_) | Self::Phase => return None,
+        }
+        Some(truth)
+    }
+
+    /// Tells whether what was seen at a place, variant by variant, shows the quantity.
+    fn is_shown_by(&self, values: &[Option<&Value>]) -> bool {
+        let mut distinct: Vec<&Option<&Value>> = Vec::new();
+        for value in values {
+            if !distinct.contains(&value) {
+                distinct.push(value);
+            }
+        }
+        match self {
+            // Several phases may well share a word.
+            Self::On(_) | Self::Phase => distinct.len() > 1,
+            _ => distinct.len() == values.len() && values.iter().all(Option::is_some),
+        }
+    }
+}
+
+impl Said {
+    /// Gives the truth in this phase, all else as it was; `None` when it cannot be.
+    fn of(&self, truth: &Truth) -> Option<Truth> {
+        let owned = |reasons: &[&str]| reasons.iter().map(|&reason| reason.to_owned()).collect();
+        let mut truth = truth.clone();
+        truth.phase = self.phase;
+        truth.printer.state = self.printer;
+        truth.printer.reasons = owned(self.reasons);
+        match &mut truth.job {
+            Some(job) => {
+                job.state = self.job;
+                job.reasons = owned(self.job_reasons);
+            }
+            None if self.without_job => {}
+            None => return None,
         }
         Some(truth)
     }
@@ -51,20 +194,66 @@ impl Dialect {
     /// show a quantity at a truth, each once, in order.
     ///
     /// A place counts when its value is another one for each value of the quantity, so a flag that
-    /// only depends on it does not.
+    /// only depends on it does not. Of the phase and of on and off it is enough that the value is not
+    /// always the same; a list of words is then one place.
     pub fn places_of(&self, quantity: &Quantity, truth: &Truth) -> Vec<String> {
+        self.places_at(quantity, truth, |_| true)
+    }
+
+    /// Gives the places as [`Dialect::places_of`] does, of the routes whose path is asked for.
+    pub fn places_at(
+        &self,
+        quantity: &Quantity,
+        truth: &Truth,
+        is_asked: impl Fn(&str) -> bool,
+    ) -> Vec<String> {
         let mut places = Vec::new();
-        for (index, route) in self.routes.iter().enumerate() {
-            if !matches!(route.kind, RouteKind::Body | RouteKind::Push(_)) {
-                continue;
-            }
-            for matched in self.ways_to_ask(RouteId(index), truth) {
-                places.extend(self.places_in(&matched, quantity, truth));
-            }
+        for matched in self.requests_at(truth, is_asked) {
+            places.extend(self.places_in(&matched, quantity, truth));
         }
         places.sort();
         places.dedup();
         places
+    }
+
+    /// Gives the JSON bodies that GET and push routes show at a truth, of the routes whose path is
+    /// asked for, each once, the largest first.
+    pub fn bodies_at(&self, truth: &Truth, is_asked: impl Fn(&str) -> bool) -> Vec<Value> {
+        let mut bodies: Vec<Value> = Vec::new();
+        for matched in self.requests_at(truth, is_asked) {
+            if let Ok(Rendered::Body(body)) = self.render(&matched, truth)
+                && !bodies.contains(&body)
+            {
+                bodies.push(body);
+            }
+        }
+        bodies.sort_by_key(|body| std::cmp::Reverse(body.to_string().len()));
+        bodies
+    }
+
+    fn requests_at(&self, truth: &Truth, is_asked: impl Fn(&str) -> bool) -> Vec<Matched> {
+        let mut requests = Vec::new();
+        for (index, route) in self.routes.iter().enumerate() {
+            let shows = matches!(route.kind, RouteKind::Body | RouteKind::Push(_));
+            if !shows || route.method != http::Method::GET {
+                continue;
+            }
+            let ways = self.ways_to_ask(RouteId(index), truth);
+            let asked = |matched: &Matched| is_asked(&self.path_of(matched));
+            requests.extend(ways.into_iter().filter(asked));
+        }
+        requests
+    }
+
+    /// Gives the path of a request, its parameters filled.
+    fn path_of(&self, matched: &Matched) -> String {
+        let mut path = self.of(matched.route).path.clone();
+        for (name, value) in &matched.path.0 {
+            let value = value.as_deref().unwrap_or_default();
+            path = path.replace(&format!("{{{name}}}"), value);
+            path = path.replace(&format!("{{*{name}}}"), value);
+        }
+        path
     }
 
     /// Gives the requests for a route, with every name there is for the parameters of its path.
@@ -78,45 +267,53 @@ impl Dialect {
     }
 
     fn places_in(&self, matched: &Matched, quantity: &Quantity, truth: &Truth) -> Vec<String> {
-        let mut seen: BTreeMap<String, Vec<Value>> = BTreeMap::new();
-        for value in TRIED {
-            let Some(truth) = quantity.put(truth, value) else {
-                return Vec::new();
-            };
+        let lists_are_leaves = *quantity == Quantity::Phase;
+        let mut seen: Vec<BTreeMap<String, Value>> = Vec::new();
+        for truth in quantity.variants(truth) {
             if let Ok(Rendered::Body(body)) = self.render(matched, &truth) {
-                leaves(&body, String::new(), &mut seen);
+                let mut leaves = BTreeMap::new();
+                collect(&body, String::new(), lists_are_leaves, &mut leaves);
+                seen.push(leaves);
             }
         }
-        let follows = |values: &Vec<Value>| {
-            let mut distinct: Vec<&Value> = Vec::new();
-            for value in values {
-                if !distinct.contains(&value) {
-                    distinct.push(value);
-                }
-            }
-            distinct.len() == TRIED.len()
-        };
-        seen.into_iter()
-            .filter(|(_, values)| follows(values))
-            .map(|(place, _)| place)
+        let places: BTreeSet<&String> = seen.iter().flat_map(BTreeMap::keys).collect();
+        places
+            .into_iter()
+            .filter(|place| {
+                let values: Vec<_> = seen.iter().map(|leaves| leaves.get(*place)).collect();
+                quantity.is_shown_by(&values)
+            })
+            .cloned()
             .collect()
     }
 }
 
-fn leaves(value: &Value, place: String, seen: &mut BTreeMap<String, Vec<Value>>) {
+/// Collects the leaves of a body by place; a list of nothing but leaves may be one itself.
+fn collect(
+    value: &Value,
+    place: String,
+    lists_are_leaves: bool,
+    leaves: &mut BTreeMap<String, Value>,
+) {
     match value {
         Value::Object(members) => {
             for (name, value) in members {
-                leaves(value, pointer::join(&place, name), seen);
+                collect(value, pointer::join(&place, name), lists_are_leaves, leaves);
             }
         }
-        Value::Array(items) => {
+        Value::Array(items) if !(lists_are_leaves && items.iter().all(is_leaf)) => {
             for (index, value) in items.iter().enumerate() {
-                leaves(value, format!("{place}/{index}"), seen);
+                collect(value, format!("{place}/{index}"), lists_are_leaves, leaves);
             }
         }
-        leaf => seen.entry(place).or_default().push(leaf.clone()),
+        leaf => {
+            leaves.insert(place, leaf.clone());
+        }
     }
+}
+
+fn is_leaf(value: &Value) -> bool {
+    !value.is_object() && !value.is_array()
 }
 
 #[cfg(test)]
@@ -177,5 +374,97 @@ body = '''
         let target = Quantity::Target("extruder".to_owned());
         let idle = &sample::samples()[0].truth;
         assert_eq!(dialect.places_of(&target, idle), ["/a~0~1b/0"]);
+    }
+
+    fn sorted<const N: usize>(mut places: [String; N]) -> [String; N] {
+        places.sort();
+        places
+    }
+
+    #[test]
+    fn plain_shows_the_times_and_the_name_in_the_job() {
+        for (quantity, member) in [
+            (Quantity::Elapsed, "elapsed-seconds"),
+            (Quantity::Remaining, "remaining-seconds"),
+            (Quantity::JobName, "job-name"),
+        ] {
+            assert_eq!(
+                places("plain", &quantity),
+                sorted([format!("/job/{member}"), format!("/{member}")])
+            );
+        }
+        // On follows from the target.
+        assert!(places("plain", &Quantity::On("extruder".to_owned())).is_empty());
+    }
+
+    #[test]
+    fn plain_tells_the_phase_by_states_and_lists_of_reasons() {
+        assert_eq!(
+            places("plain", &Quantity::Phase),
+            [
+                "/job-state",
+                "/job-state-reasons",
+                "/job/job-state",
+                "/job/job-state-reasons",
+                "/printer-state",
+                "/printer-state-reasons",
+            ]
+        );
+    }
+
+    #[test]
+    fn without_a_job_the_phase_is_read_from_the_printer_alone() {
+        let idle = &sample::samples()[0].truth;
+        let dialect = Dialect::builtin("plain").unwrap();
+        assert_eq!(
+            dialect.places_of(&Quantity::Phase, idle),
+            ["/printer-state", "/printer-state-reasons"]
+        );
+    }
+
+    #[test]
+    fn senml_shows_each_quantity_in_a_record_of_its_own() {
+        let printing = &sample::samples()[4].truth;
+        let dialect = Dialect::builtin("senml").unwrap();
+        let pack = &dialect.bodies_at(printing, |path| path == "/senml")[0];
+        for (quantity, name) in [
+            (
+                Quantity::Actual("extruder".to_owned()),
+                "heaters/extruder/actual",
+            ),
+            (
+                Quantity::Target("platform".to_owned()),
+                "heaters/platform/target",
+            ),
+            (Quantity::On("extruder".to_owned()), "heaters/extruder/on"),
+            (Quantity::Progress, "job/progress"),
+            (Quantity::Elapsed, "job/elapsed"),
+            (Quantity::Remaining, "job/remaining"),
+            (Quantity::JobName, "job/name"),
+        ] {
+            let places = dialect.places_at(&quantity, printing, |path| path == "/senml");
+            let [place] = &places[..] else {
+                panic!("{name}: {places:?}");
+            };
+            let (record, _) = place.rsplit_once('/').unwrap();
+            assert_eq!(pack.pointer(record).unwrap()["n"], name);
+        }
+        assert_eq!(
+            dialect.places_at(&Quantity::Phase, printing, |path| path == "/senml"),
+            ["/0/vs", "/1/vs"]
+        );
+    }
+
+    #[test]
+    fn only_the_routes_that_are_asked_for_are_looked_at() {
+        let printing = &sample::samples()[4].truth;
+        let dialect = Dialect::builtin("plain").unwrap();
+        let target = Quantity::Target("extruder".to_owned());
+        let at = |asked: &str| dialect.places_at(&target, printing, |path| path == asked);
+        assert_eq!(at("/printer"), ["/heaters/extruder/target-celsius"]);
+        assert_eq!(at("/heaters/extruder"), ["/target-celsius"]);
+        assert!(at("/heaters/platform").is_empty());
+        assert!(at("/job").is_empty());
+        assert_eq!(dialect.bodies_at(printing, |path| path == "/job").len(), 1);
     }
 }

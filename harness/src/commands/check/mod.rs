@@ -62,7 +62,7 @@ pub(super) async fn check(args: CheckArgs) -> Result<Outcome, Failure> {
         .await
         .map_err(fault)?;
     let power = supply.map(|supply| supply.estimate(&calibration.traffic));
-    telling.finish(&results, power)
+    telling.finish(&results, power.as_ref())
 }
 
 /// Gives the watcher: the one asked for, or this program as the reference watcher.
