@@ -89,3 +89,9 @@ say "external checks: reports, read back by other readers and in a browser"
 say "end-to-end tests"
 # Watchers sleep most of the time: more of them at once than there are cores.
 cargo test --package coldbed-tests --locked -- --test-threads 4
+
+say "examples: a watcher under pytest and under Node's test runner"
+COLDBED=$PWD/target/debug/coldbed
+export COLDBED
+(cd examples/pytest && "../../$venv/bin/python" -m pytest -q -p no:cacheprovider)
+(cd examples/node-test && node --test)

@@ -3,6 +3,7 @@
 mod check;
 mod control;
 mod dialect;
+mod explore;
 mod report;
 
 use std::net::SocketAddr;
@@ -20,6 +21,7 @@ use crate::plot::Size;
 pub use check::WatcherArgs;
 pub use control::ControlArgs;
 pub use dialect::{DescribeArgs, DialectArgs, DialectCommand, LintArgs, ShowArgs};
+pub use explore::ExploreArgs;
 pub use report::ReportArgs;
 
 /// A mock printer host, and a harness that judges the clients which watch it.
@@ -152,6 +154,9 @@ pub struct CheckArgs {
     /// The dialect to speak: a built-in name or a file; @VERSION after it begins with that version.
     #[arg(long, default_value = "plain", value_name = "NAME|FILE")]
     pub dialect: String,
+    /// What is judged besides or instead of the catalogue.
+    #[command(flatten)]
+    pub explore: ExploreArgs,
     /// Reports and baselines.
     #[command(flatten)]
     pub reports: ReportArgs,

@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use bytes::Bytes;
 use coldbed_mock::fault::ScopedFault;
-use coldbed_mock::sim::{Truth, VirtualTime};
+use coldbed_mock::sim::{Trouble, Truth, VirtualTime};
 
 use crate::watcher::{Resources, Sighting};
 
@@ -130,6 +130,22 @@ pub enum EventKind {
     },
     /// Bodies are as the dialect says again.
     DriftCleared,
+    /// A fault or a drift came into force, whoever raised it: a plan, the scenario's timeline, a test.
+    ///
+    /// What a plan raises is noted in words besides, once it is in force.
+    TroubleBegan {
+        /// What it is.
+        trouble: Trouble,
+    },
+    /// A fault or a drift was taken back, whoever had raised it.
+    TroubleEnded {
+        /// What it was.
+        trouble: Trouble,
+    },
+    /// The timeline took the host away: it restarts, or has no power.
+    HostWent,
+    /// The host is there again.
+    HostCame,
     /// Something happened to the printer or its host that the scenario did not plan.
     PrinterEvent {
         /// What, in words.

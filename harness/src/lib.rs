@@ -7,6 +7,7 @@
 //!
 //! It owns no simulation and no wire format: both are `coldbed_mock`'s.
 
+pub mod bench;
 pub mod check;
 pub mod cli;
 mod commands;
@@ -18,6 +19,7 @@ pub mod power;
 pub mod reference;
 pub mod report;
 pub mod run;
+pub mod shrink;
 pub mod watcher;
 
 pub use commands::dispatch;

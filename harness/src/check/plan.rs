@@ -79,6 +79,14 @@ pub enum Step {
     Happen(serde_json::Map<String, serde_json::Value>),
     /// Tells the watcher to ask something of the printer.
     Command(CommandKind),
+    /// Plays the scenario from where the clock is, with whatever its timeline brings, and waits until
+    /// the watcher has recovered from the last of it, or is no longer excused.
+    Play {
+        /// The moment at which it is over.
+        until: VirtualTime,
+        /// How much virtual time passes in one poll interval.
+        per_poll: Duration,
+    },
     /// Lets real time pass.
     Wait(Duration),
     /// Waits for something to happen from here on, but no longer than so.

@@ -95,18 +95,18 @@ impl<'a> Reporting<'a> {
         })
     }
 
-    /// Begins to tell: says what was measured.
-    pub(super) fn telling(self, head: ReportHead, checks: &[Check]) -> Telling<'a> {
+    /// Begins to tell: says what was measured. `more` are judged beyond the catalogue.
+    pub(super) fn telling(self, head: ReportHead, checks: &[Check], more: usize) -> Telling<'a> {
         let look = Look::of_stdout();
         let telling = Telling {
             lines: Lines::of(checks, look),
-            progress: Progress::of(checks.len()),
+            progress: Progress::of(checks.len() + more),
             told: Vec::with_capacity(checks.len()),
             look,
             head,
             reporting: self,
         };
-        telling.print(&terminal::heading(&telling.head, checks.len(), look));
+        telling.print(&terminal::heading(&telling.head, checks.len() + more, look));
         telling
     }
 

@@ -5,6 +5,7 @@ mod check;
 mod check_report;
 mod control;
 mod dialect;
+mod explore;
 mod list;
 mod open_files;
 mod plot;

@@ -8,6 +8,7 @@ mod commands;
 mod drift;
 mod finish;
 mod frozen;
+mod general;
 pub mod growth;
 mod harm;
 mod likeness;
@@ -30,6 +31,8 @@ pub use commands::verify_command_once;
 pub use drift::{Tried, verify_drifts};
 pub use finish::verify_finish_noticed;
 pub use frozen::{verify_frozen_noticed, verify_never_backwards};
+pub use general::verify_general;
+pub(crate) use general::{calm, has_recovered};
 pub use harm::{Harm, harm};
 pub use outage::{
     Owed, stream_timing, verify_fault, verify_outage, verify_short_length, verify_stream_outage,

@@ -22,6 +22,17 @@ impl Timing {
     /// formatting, a pipe, a scheduler (own choice; the harness' own delay is added to it).
     const HANDLING: Duration = Duration::from_millis(250);
 
+    /// Is the rhythm of a watcher that asks and claims at an even pace, on a machine that is never late.
+    pub fn every(interval: Duration) -> Self {
+        Self {
+            interval,
+            longest_interval: interval,
+            longest_idle_interval: interval,
+            longest_claim_gap: interval,
+            harness_delay: Duration::ZERO,
+        }
+    }
+
     /// Gives the allowances for a watcher that was told to ask at another pace: its own spread comes
     /// on top of the new interval.
     #[must_use]

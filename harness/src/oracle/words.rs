@@ -72,7 +72,7 @@ fn while_standing_still(trace: &Trace<'_>) -> Verdict {
     }
 }
 
-fn is_same(claimed: &str, served: &str) -> bool {
+pub(super) fn is_same(claimed: &str, served: &str) -> bool {
     claimed.nfc().eq(served.nfc())
 }
 

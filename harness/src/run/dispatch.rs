@@ -4,6 +4,7 @@
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
+use coldbed_mock::scenario::Scenario;
 use coldbed_mock::server::StartError;
 use futures_util::StreamExt;
 use futures_util::stream::FuturesUnordered;
@@ -82,6 +83,14 @@ pub trait Onlooker {
     fn result(&mut self, result: &CheckResult);
 }
 
+impl<F: FnMut(&CheckResult)> Onlooker for F {
+    fn one_more(&mut self) {}
+
+    fn result(&mut self, result: &CheckResult) {
+        self(result);
+    }
+}
+
 /// Runs checks side by side. The onlooker gets the results in the catalogue's order, whichever is
 /// through first.
 ///
@@ -98,19 +107,72 @@ pub async fn run_all(
     onlooker: &mut dyn Onlooker,
 ) -> Result<Vec<CheckResult>, RunError> {
     let gate = Arc::new(Gate::new(pace.jobs, Arc::clone(&setting.strain)));
+    let jobs = checks.iter().map(|check| Job {
+        check: *check,
+        planned: None,
+    });
+    run_jobs(setting, calibration, jobs, &gate, pace.repeats, onlooker).await
+}
+
+/// Runs checks that are planned already, as [`run_all`] does.
+///
+/// # Errors
+/// The first [`RunError`] of any run.
+///
+/// # Panics
+/// If an oracle panics: that is a bug of ours.
+pub(crate) async fn run_planned(
+    setting: &Setting,
+    calibration: &Calibration,
+    planned: &[Planned],
+    gate: &Arc<Gate>,
+    repeats: usize,
+    onlooker: &mut dyn Onlooker,
+) -> Result<Vec<CheckResult>, RunError> {
+    let jobs = planned.iter().map(|planned| Job {
+        check: planned.check,
+        planned: Some((Arc::clone(&planned.scenario), Arc::clone(&planned.plan))),
+    });
+    run_jobs(setting, calibration, jobs, gate, repeats, onlooker).await
+}
+
+/// Is a check with its plan, on a scenario that need not be one of the catalogue.
+#[derive(Debug, Clone)]
+pub(crate) struct Planned {
+    /// The check; its own scenario and plan are not asked for.
+    pub(crate) check: Check,
+    /// The scenario.
+    pub(crate) scenario: Arc<Scenario>,
+    /// What is done.
+    pub(crate) plan: Arc<Plan>,
+}
+
+struct Job {
+    check: Check,
+    planned: Option<(Arc<Scenario>, Arc<Plan>)>,
+}
+
+async fn run_jobs(
+    setting: &Setting,
+    calibration: &Calibration,
+    jobs: impl Iterator<Item = Job>,
+    gate: &Arc<Gate>,
+    repeats: usize,
+    onlooker: &mut dyn Onlooker,
+) -> Result<Vec<CheckResult>, RunError> {
     let mut runs: FuturesUnordered<_> = (0..)
-        .zip(checks)
-        .map(|(index, check): (usize, _)| {
-            let (check, gate) = (*check, Arc::clone(&gate));
+        .zip(jobs)
+        .map(|(index, job): (usize, _)| {
+            let gate = Arc::clone(gate);
             let (setting, calibration) = (setting.clone(), calibration.clone());
             let run = AbortOnDropHandle::new(tokio::spawn(async move {
-                run_one(&setting, &calibration, check, &gate, pace.repeats).await
+                run_one(&setting, &calibration, job, &gate, repeats).await
             }));
             async move { (index, run.await) }
         })
         .collect();
     let mut in_order = InOrder::default();
-    let mut results = Vec::with_capacity(checks.len());
+    let mut results = Vec::with_capacity(runs.len());
     while let Some((index, run)) = runs.next().await {
         let result = match run {
             Ok(result) => result?,
@@ -129,7 +191,7 @@ pub async fn run_all(
 async fn run_one(
     setting: &Setting,
     calibration: &Calibration,
-    check: Check,
+    Job { check, planned }: Job,
     gate: &Gate,
     repeats: usize,
 ) -> Result<CheckResult, RunError> {
@@ -142,8 +204,12 @@ async fn run_one(
         let reason = format!("the watcher does not report {}", check.needs.word());
         return Ok(skipped(reason));
     }
+    let (scenario, plan) = match planned {
+        Some((scenario, plan)) => (scenario, Some(plan)),
+        None => (check::scenario(check.scenario), None),
+    };
     let context = Context {
-        scenario: check::scenario(check.scenario),
+        scenario,
         timing: calibration.timing,
         dialect: Arc::clone(&setting.dialect),
         key: format!("key-of-{}-{:08x}", check.id, setting.seed),
@@ -152,7 +218,7 @@ async fn run_one(
         takes_interval: setting.watcher.takes_interval(),
         commands: setting.watcher.commands(),
     };
-    let plan = match (check.plan)(&context) {
+    let plan = match plan.map_or_else(|| (check.plan)(&context).map(Arc::new), Ok) {
         Ok(plan) => plan,
         Err(NotPlanned(reason)) => return Ok(skipped(reason)),
     };

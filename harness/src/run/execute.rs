@@ -9,6 +9,7 @@ use futures_util::future::BoxFuture;
 use tokio_util::task::AbortOnDropHandle;
 
 use super::RunError;
+use super::play;
 use super::stage::{Setting, Stage};
 use crate::check::{Awaited, Context, Outage, Plan, Step};
 use crate::event::{Event, EventKind};
@@ -111,6 +112,10 @@ impl Run {
                 Step::ClearFaults => self.clear_faults().await,
                 Step::Happen(keys) => self.happen(keys),
                 Step::Command(command) => self.stage.give(*command).await?,
+                Step::Play { until, per_poll } => {
+                    self.set_clock(None, *per_poll);
+                    play::play(&self.stage, &self.timing, *until).await;
+                }
                 Step::Wait(span) => {
                     self.stage.log.wait_until(*span, is_over).await;
                 }
@@ -277,7 +282,7 @@ impl Run {
 /// How long a watcher may take from its start to its first claim, beyond its rhythm (own choice).
 const STARTING: Duration = Duration::from_secs(10);
 
-fn is_over(events: &[Event]) -> bool {
+pub(super) fn is_over(events: &[Event]) -> bool {
     // One that was started again has a `Restarted` after its `Exited`.
     let last = events
         .iter()

@@ -12,7 +12,7 @@ use super::StrainMeter;
 ///
 /// A loaded machine makes the whole slower that way, and no run stricter.
 #[derive(Debug)]
-pub(super) struct Gate {
+pub(crate) struct Gate {
     places: Arc<Semaphore>,
     most: usize,
     strain: Arc<StrainMeter>,
@@ -32,7 +32,7 @@ const LOOK_BACK: Duration = Duration::from_secs(1);
 const PATIENCE: Duration = Duration::from_secs(3);
 
 impl Gate {
-    pub(super) fn new(most: usize, strain: Arc<StrainMeter>) -> Self {
+    pub(crate) fn new(most: usize, strain: Arc<StrainMeter>) -> Self {
         Self {
             places: Arc::new(Semaphore::new(most)),
             most,

@@ -8,6 +8,7 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
 use coldbed_mock::server::{Observer, WireEvent};
+use coldbed_mock::sim::Trouble;
 use tokio::sync::watch;
 
 use crate::event::{Event, EventKind};
@@ -93,8 +94,7 @@ impl Observer for Recorder {
     }
 }
 
-/// Gives what is kept of what crossed the wire. Faults and drifts are noted by the one who raises
-/// them.
+/// Gives what is kept of what crossed the wire.
 fn kind_of(event: WireEvent) -> Option<EventKind> {
     Some(match event {
         WireEvent::ConnectionOpened { connection, .. } => EventKind::ConnectionOpened {
@@ -160,6 +160,18 @@ fn kind_of(event: WireEvent) -> Option<EventKind> {
             connection: connection.0,
             exchange: exchange.map(|exchange| exchange.0),
             fault,
+        },
+        WireEvent::FaultRaised { fault, .. } => EventKind::TroubleBegan {
+            trouble: Trouble::Fault(fault),
+        },
+        WireEvent::FaultCleared { fault, .. } => EventKind::TroubleEnded {
+            trouble: Trouble::Fault(fault),
+        },
+        WireEvent::DriftRaised { drift, .. } => EventKind::TroubleBegan {
+            trouble: Trouble::Drift(drift),
+        },
+        WireEvent::DriftCleared { drift, .. } => EventKind::TroubleEnded {
+            trouble: Trouble::Drift(drift),
         },
         _ => return None,
     })

@@ -18,6 +18,7 @@ mod process;
 mod resources;
 mod running;
 mod sighting;
+mod sighting_builder;
 mod source;
 mod standard;
 mod start;

@@ -5,6 +5,7 @@ mod tried;
 mod try_out;
 
 use super::check_report::Reporting;
+use super::explore::Beyond;
 use super::power::Supply;
 use super::{Failure, dialect, open_files};
 use crate::check::{Selection, scenario};
@@ -17,7 +18,7 @@ use crate::watcher::{Watcher, WatcherFile};
 
 pub(super) async fn check(args: CheckArgs) -> Result<Outcome, Failure> {
     let selection = Selection {
-        only: args.only,
+        only: args.only.clone(),
         part: args.part,
     };
     let checks = selection.checks().map_err(Failure::bad_input)?;
@@ -36,11 +37,17 @@ pub(super) async fn check(args: CheckArgs) -> Result<Outcome, Failure> {
         },
         repeats: usize::from(args.repeats),
     };
+    let spoken = dialect(&args.dialect)?;
+    let beyond = Beyond::new(&args, &spoken)?;
+    let checks = match beyond.takes_catalogue {
+        true => checks,
+        false => Vec::new(),
+    };
     let setting = Setting {
         watcher: watcher(&args.watcher, args.command)?,
         attach: attached::attach(&args.watcher)?,
         strain: StrainMeter::start(),
-        dialect: dialect(&args.dialect)?,
+        dialect: spoken,
         dialect_name: args.dialect,
         seed: args.seed,
         interval: args.interval,
@@ -57,10 +64,12 @@ pub(super) async fn check(args: CheckArgs) -> Result<Outcome, Failure> {
         .await
         .map_err(fault)?;
     let head = ReportHead::of(&setting, args.part, &calibration);
-    let mut telling = reporting.telling(head, &checks);
-    let results = run::run_all(&setting, &calibration, &checks, pace, &mut telling)
+    let mut telling = reporting.telling(head, &checks, beyond.count());
+    let mut results = run::run_all(&setting, &calibration, &checks, pace, &mut telling)
         .await
         .map_err(fault)?;
+    let more = beyond.run(&setting, &calibration, pace, &mut telling).await;
+    results.extend(more.map_err(fault)?);
     let power = supply.map(|supply| supply.estimate(&calibration.traffic));
     telling.finish(&results, power.as_ref())
 }
