@@ -7,7 +7,9 @@ mod clips;
 mod commands;
 mod connection;
 mod drift;
+mod endurance;
 mod length;
+mod manners;
 #[cfg(test)]
 mod page;
 mod plan;
@@ -270,8 +272,12 @@ pub fn catalogue() -> Vec<Check> {
         connection::CLOCK,
         connection::STREAM,
         sleep::CHECKS,
+        manners::WHILE_DOWN,
+        manners::ASKED_TO_WAIT,
+        manners::ASKING,
         secrecy::CHECKS,
         commands::CHECKS,
+        endurance::CHECKS,
     ]
     .concat()
 }
@@ -283,7 +289,8 @@ mod tests {
     #[test]
     fn ids_are_unique_and_written_in_kebab_case() {
         let mut ids: Vec<&str> = catalogue().iter().map(|check| check.id).collect();
-        let is_kebab = |id: &str| id.chars().all(|c| c.is_ascii_lowercase() || c == '-');
+        let is_letter = |c: char| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-';
+        let is_kebab = |id: &str| id.chars().all(is_letter);
         assert!(ids.iter().all(|id| is_kebab(id)), "{ids:?}");
         let count = ids.len();
         ids.sort_unstable();

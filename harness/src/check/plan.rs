@@ -34,6 +34,14 @@ pub struct Setup {
     pub measure_every: Option<Duration>,
 }
 
+impl Setup {
+    /// Tells whether the watcher is asked for something that it need not be able to do, so that one
+    /// that asks nothing can still be measured otherwise.
+    pub fn is_beyond_the_usual(&self) -> bool {
+        self.tls || self.interval.is_some()
+    }
+}
+
 /// Is one step.
 #[derive(Debug, Clone)]
 pub enum Step {

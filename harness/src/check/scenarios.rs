@@ -6,7 +6,7 @@ use std::sync::{Arc, Mutex, PoisonError};
 use coldbed_mock::scenario::Scenario;
 
 /// Scenarios made for checks, by name; not in `coldbed list`, since nobody would rehearse them.
-const OWN: [(&str, &str); 5] = [
+const OWN: [(&str, &str); 9] = [
     ("four-heaters", include_str!("scenarios/four-heaters.toml")),
     ("many-jobs", include_str!("scenarios/many-jobs.toml")),
     (
@@ -15,6 +15,22 @@ const OWN: [(&str, &str); 5] = [
     ),
     ("names", include_str!("scenarios/names.toml")),
     ("one-heater", include_str!("scenarios/one-heater.toml")),
+    (
+        "over-midnight",
+        include_str!("scenarios/over-midnight.toml"),
+    ),
+    (
+        "print-of-days",
+        include_str!("scenarios/print-of-days.toml"),
+    ),
+    (
+        "up-for-25-days",
+        include_str!("scenarios/up-for-25-days.toml"),
+    ),
+    (
+        "up-for-50-days",
+        include_str!("scenarios/up-for-50-days.toml"),
+    ),
 ];
 
 /// Gives a scenario that checks are judged on.

@@ -210,7 +210,7 @@ impl<'a> Trace<'a> {
 }
 
 /// Gives the exchanges whose answer did not come whole, or was another than the one that was made.
-fn withheld(events: &[Event]) -> BTreeSet<u64> {
+pub(super) fn withheld(events: &[Event]) -> BTreeSet<u64> {
     events
         .iter()
         .filter_map(|event| match &event.kind {

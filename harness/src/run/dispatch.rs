@@ -15,9 +15,9 @@ use super::gate::Gate;
 use super::in_order::InOrder;
 use super::stage::Setting;
 use super::{Calibration, RunError, execute};
-use crate::check::{self, Check, Context, NotPlanned, Plan};
+use crate::check::{self, Check, Context, NotPlanned, Plan, Setup};
 use crate::event::Event;
-use crate::oracle::{Timing, Trace, Verdict, Violation};
+use crate::oracle::{self, Timing, Trace, Verdict, Violation};
 
 /// Is a check with what came of it.
 #[derive(Debug, Clone)]
@@ -254,7 +254,12 @@ async fn attempt(
     plan: &Plan,
 ) -> Result<Attempt, RunError> {
     let began = Instant::now();
-    let observed = execute(setting, context, plan).await?;
+    let observed = match execute(setting, context, plan).await {
+        Err(RunError::NeverAsked { .. }) if plan.setup.is_beyond_the_usual() => {
+            return Ok(not_judged(context, plan.setup, began.elapsed()));
+        }
+        observed => observed?,
+    };
     let timing = match plan.setup.interval {
         Some(interval) => context.timing.at_interval(interval),
         None => context.timing,
@@ -275,6 +280,24 @@ async fn attempt(
         timing,
         took: began.elapsed(),
     })
+}
+
+/// Says why there is nothing to judge a watcher by that asks nothing when it is started in another way
+/// than the one it was measured in.
+fn not_judged(context: &Context, setup: Setup, took: Duration) -> Attempt {
+    let reason = match setup.interval {
+        Some(interval) if !setup.tls => format!(
+            "it asks nothing when it is told to ask every {} s",
+            interval.as_secs_f64()
+        ),
+        _ => oracle::NO_TLS.to_owned(),
+    };
+    Attempt {
+        verdict: Verdict::NotJudged { reason },
+        events: Arc::default(),
+        timing: context.timing,
+        took,
+    }
 }
 
 /// Tells whether runs enough have been made.
