@@ -10,7 +10,7 @@ use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::time::Duration;
 
-use clap::builder::{PossibleValuesParser, TypedValueParser};
+use clap::builder::{OsStringValueParser, PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand};
 use coldbed_mock::fault::CertificateKind;
 use coldbed_mock::server::{Broker, BrokerError};
@@ -217,8 +217,10 @@ pub struct WatchArgs {
     #[arg(long, default_value = "1s", value_name = "DURATION", value_parser = parse_span)]
     pub every: Duration,
     /// The certificate (PEM) of the authority to trust if the URL is https, such as the one `serve
-    /// --tls` writes. Without it no https host is trusted.
-    #[arg(long, value_name = "FILE")]
+    /// --tls` writes. Without it no https host is trusted. Empty is as if it were left out, so that
+    /// `{authority}` of a check may stand here.
+    #[arg(long, value_name = "FILE",
+          value_parser = OsStringValueParser::new().map(PathBuf::from))]
     pub authority: Option<PathBuf>,
 }
 
@@ -226,7 +228,7 @@ pub struct WatchArgs {
 /// runs begin later.
 fn default_jobs() -> u16 {
     let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
-    u16::try_from(64 * cores).unwrap_or(1000).min(1000)
+    u16::try_from(96 * cores).unwrap_or(1000).min(1000)
 }
 
 fn side(pixels: std::ops::RangeInclusive<u32>) -> clap::builder::RangedI64ValueParser<u32> {

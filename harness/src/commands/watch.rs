@@ -10,7 +10,11 @@ use crate::reference;
 
 pub(super) async fn watch(args: WatchArgs) -> Result<Outcome, Failure> {
     let mut ending = Ending::watch()?;
-    let authority = args.authority.as_deref().map(read).transpose()?;
+    let authority = args
+        .authority
+        .as_deref()
+        .filter(|file| !file.as_os_str().is_empty());
+    let authority = authority.map(read).transpose()?;
     tokio::select! {
         result = reference::watch(&args.url, &args.key, args.every, authority.as_deref()) => {
             result.map_err(Failure::bad_input)?;

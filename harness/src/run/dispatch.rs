@@ -160,13 +160,28 @@ async fn run_jobs(
     repeats: usize,
     onlooker: &mut dyn Onlooker,
 ) -> Result<Vec<CheckResult>, RunError> {
-    let mut runs: FuturesUnordered<_> = (0..)
-        .zip(jobs)
-        .map(|(index, job): (usize, _)| {
-            let gate = Arc::clone(gate);
-            let (setting, calibration) = (setting.clone(), calibration.clone());
+    let mut ready = Vec::new();
+    for (index, job) in jobs.enumerate() {
+        let (setting, calibration) = (setting.clone(), calibration.clone());
+        // Planning looks through whole scenarios: off the threads that serve and time.
+        let planning = move || Ready::of(&setting, &calibration, job);
+        ready.push((index, tokio::task::spawn_blocking(planning)));
+    }
+    let mut planned = Vec::with_capacity(ready.len());
+    for (index, ready) in ready {
+        match ready.await {
+            Ok(ready) => planned.push((index, ready)),
+            Err(error) => std::panic::resume_unwind(error.into_panic()),
+        }
+    }
+    // The longest first, so that the whole takes little longer than they do.
+    planned.sort_by_key(|(_, ready)| std::cmp::Reverse(ready.expected_length()));
+    let mut runs: FuturesUnordered<_> = planned
+        .into_iter()
+        .map(|(index, ready)| {
+            let (gate, setting) = (Arc::clone(gate), setting.clone());
             let run = AbortOnDropHandle::new(tokio::spawn(async move {
-                run_one(&setting, &calibration, job, &gate, repeats).await
+                run_one(&setting, ready, &gate, repeats).await
             }));
             async move { (index, run.await) }
         })
@@ -188,43 +203,79 @@ async fn run_jobs(
     Ok(results)
 }
 
+/// Is a check that is planned, or why there is nothing to plan.
+struct Ready {
+    check: Check,
+    context: Context,
+    plan: Result<Arc<Plan>, String>,
+}
+
+impl Ready {
+    fn of(setting: &Setting, calibration: &Calibration, Job { check, planned }: Job) -> Self {
+        let (scenario, plan) = match planned {
+            Some((scenario, plan)) => (scenario, Some(plan)),
+            None => (check::scenario(check.scenario), None),
+        };
+        let context = Context {
+            scenario,
+            timing: calibration.timing,
+            dialect: Arc::clone(&setting.dialect),
+            key: format!("key-of-{}-{:08x}", check.id, setting.seed),
+            reported: calibration.reported.clone(),
+            asked: calibration.asked.clone(),
+            takes_interval: setting.watcher.takes_interval(),
+            commands: setting.watcher.commands(),
+        };
+        let plan = if calibration.reported.contains(&check.needs) {
+            let planned = plan.map_or_else(|| (check.plan)(&context).map(Arc::new), Ok);
+            planned
+                .map_err(|NotPlanned(reason)| reason)
+                .and_then(|plan| {
+                    let attached = setting.attach.as_ref();
+                    match attached.and_then(|_| attach::cannot(&plan)) {
+                        Some(reason) => Err(reason.to_owned()),
+                        None => Ok(plan),
+                    }
+                })
+        } else {
+            let field = check.needs.word();
+            Err(format!("the watcher does not report {field}"))
+        };
+        Self {
+            check,
+            context,
+            plan,
+        }
+    }
+
+    fn expected_length(&self) -> Duration {
+        let plan = self.plan.as_ref();
+        plan.map_or(Duration::ZERO, |plan| {
+            plan.expected_length(&self.context.timing)
+        })
+    }
+}
+
 async fn run_one(
     setting: &Setting,
-    calibration: &Calibration,
-    Job { check, planned }: Job,
+    ready: Ready,
     gate: &Gate,
     repeats: usize,
 ) -> Result<CheckResult, RunError> {
+    let Ready {
+        check,
+        context,
+        plan,
+    } = ready;
     let skipped = |reason| CheckResult {
         check,
         outcome: Outcome::Skipped { reason },
         attempts: Vec::new(),
     };
-    if !calibration.reported.contains(&check.needs) {
-        let reason = format!("the watcher does not report {}", check.needs.word());
-        return Ok(skipped(reason));
-    }
-    let (scenario, plan) = match planned {
-        Some((scenario, plan)) => (scenario, Some(plan)),
-        None => (check::scenario(check.scenario), None),
-    };
-    let context = Context {
-        scenario,
-        timing: calibration.timing,
-        dialect: Arc::clone(&setting.dialect),
-        key: format!("key-of-{}-{:08x}", check.id, setting.seed),
-        reported: calibration.reported.clone(),
-        asked: calibration.asked.clone(),
-        takes_interval: setting.watcher.takes_interval(),
-        commands: setting.watcher.commands(),
-    };
-    let plan = match plan.map_or_else(|| (check.plan)(&context).map(Arc::new), Ok) {
+    let plan = match plan {
         Ok(plan) => plan,
-        Err(NotPlanned(reason)) => return Ok(skipped(reason)),
+        Err(reason) => return Ok(skipped(reason)),
     };
-    if let Some(reason) = setting.attach.as_ref().and_then(|_| attach::cannot(&plan)) {
-        return Ok(skipped(reason.to_owned()));
-    }
     let mut attempts: Vec<Attempt> = Vec::new();
     loop {
         let place = gate.enter().await;

@@ -105,7 +105,17 @@ fn watcher(args: &WatcherArgs, words: Vec<String>) -> Result<Watcher, Failure> {
     }
     let own = std::env::current_exe().map_err(|error| Failure::new(Outcome::OwnFault, error))?;
     let own = own.to_string_lossy().into_owned();
-    let rest = ["watch", "{url}", "--key", "{key}", "--every", "{interval}s"].map(str::to_owned);
+    let rest = [
+        "watch",
+        "{url}",
+        "--key",
+        "{key}",
+        "--every",
+        "{interval}s",
+        "--authority",
+        "{authority}",
+    ]
+    .map(str::to_owned);
     let words = std::iter::once(own).chain(rest).collect();
     Ok(Watcher::from_command(words))
 }
