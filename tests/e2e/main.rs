@@ -5,6 +5,7 @@
     reason = "these are tests: what goes wrong ends them, and they live in real time"
 )]
 
+mod attach;
 mod bad_clients;
 mod check;
 mod common;
