@@ -5,6 +5,7 @@ use std::time::Duration;
 use reqwest::header::{ETAG, HeaderValue, IF_NONE_MATCH};
 use reqwest::{Certificate, Client, Response, StatusCode};
 
+use super::clock::Clock;
 use super::pace;
 use super::sighting::Sighting;
 
@@ -21,6 +22,8 @@ pub(super) struct Host {
     client: Client,
     has_kept_connection: bool,
     kept: Option<(HeaderValue, Vec<u8>)>,
+    every: Duration,
+    clock: Clock,
 }
 
 impl Host {
@@ -28,6 +31,7 @@ impl Host {
     pub(super) fn new(
         url: &str,
         key: &str,
+        every: Duration,
         time_out: Duration,
         authority: Option<&[u8]>,
     ) -> Result<Self, reqwest::Error> {
@@ -40,6 +44,8 @@ impl Host {
             authority,
             has_kept_connection: false,
             kept: None,
+            every,
+            clock: Clock::default(),
         })
     }
 
@@ -51,8 +57,25 @@ impl Host {
         Ok(())
     }
 
-    /// Asks once and gives what a whole, good answer says.
+    /// Asks once and gives what a whole, good answer says, unless the host's own clock tells that it
+    /// is an old one.
     pub(super) async fn ask(&mut self) -> Result<Sighting, Failure> {
+        let sighting = self.sighting().await;
+        let Ok(seen) = &sighting else {
+            // Who was away may have restarted.
+            self.clock = Clock::default();
+            return sighting;
+        };
+        match self
+            .clock
+            .is_old(seen.up_time_seconds, pace::awake(), self.every)
+        {
+            true => Err(Failure::Old),
+            false => sighting,
+        }
+    }
+
+    async fn sighting(&mut self) -> Result<Sighting, Failure> {
         let answer = tokio::time::timeout(self.time_out, self.answer());
         let answer = answer.await.map_err(|_| Failure::TimeOut)??;
         self.has_kept_connection = true;
@@ -141,6 +164,8 @@ pub(super) enum Failure {
     TooLarge,
     #[error("not a JSON object")]
     NotAnObject,
+    #[error("an old answer, by the host's own clock")]
+    Old,
 }
 
 impl Failure {

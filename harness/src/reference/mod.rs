@@ -6,8 +6,9 @@
 //! unknown, piece by piece; a failed poll withdraws everything that was shown before, and lets the
 //! host rest for longer each time; what was read before the machine slept is not shown after it.
 //!
-//! `host` asks, `pace` says how long to wait, `sighting` reads an answer.
+//! `host` asks, `pace` says how long to wait, `sighting` reads an answer, `clock` tells an old one.
 
+mod clock;
 mod host;
 mod pace;
 mod sighting;
@@ -35,7 +36,7 @@ pub async fn watch(
     let every = every.max(Duration::from_millis(10));
     // Refused only if there is one already, which then serves as well.
     let _ = rustls::crypto::ring::default_provider().install_default();
-    let mut host = Host::new(url, key, TIME_OUT, authority)?;
+    let mut host = Host::new(url, key, every, TIME_OUT, authority)?;
     let mut failures = 0;
     loop {
         let asked = pace::awake();

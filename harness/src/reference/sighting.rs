@@ -15,6 +15,9 @@ pub(super) struct Sighting {
     job_name: Option<String>,
     reason: Option<String>,
     safe_to_touch: Option<bool>,
+    /// How long the host is up. It is not shown: it only tells an old answer from a live one.
+    #[serde(skip)]
+    pub(super) up_time_seconds: Option<f64>,
 }
 
 #[derive(Debug, Serialize)]
@@ -37,6 +40,7 @@ impl Sighting {
             job_name: None,
             reason: None,
             safe_to_touch: None,
+            up_time_seconds: None,
         }
     }
 
@@ -61,6 +65,7 @@ impl Sighting {
                 .and_then(Value::as_str)
                 .map(str::to_owned),
             reason: reason(&printer),
+            up_time_seconds: printer.get("printer-up-time").and_then(Value::as_f64),
         })
     }
 }

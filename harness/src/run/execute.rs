@@ -270,6 +270,8 @@ impl Run {
         let since = self.stage.log.now();
         let happened =
             |events: &[Event]| is_over(events) || oracle::has_happened(events, since, what);
+        // What a strained machine holds up is waited for longer.
+        let within = within + 2 * self.stage.worst_delay();
         self.stage.log.wait_until(within, happened).await;
     }
 

@@ -281,7 +281,7 @@ static CURL *new_request(const char *url, const char *key, double timeout_s, con
     curl_easy_setopt(curl, CURLOPT_PROTOCOLS_STR, "http,https");
     curl_easy_setopt(curl, CURLOPT_NOPROXY, "*");      /* the printer is on the local network */
     curl_easy_setopt(curl, CURLOPT_FOLLOWLOCATION, 0L); /* a redirect could hand the key to another host */
-    if (authority != NULL)
+    if (authority != NULL && authority[0] != '\0') /* an empty word names none */
         curl_easy_setopt(curl, CURLOPT_CAINFO, authority); /* certificates are checked in any case */
     curl_easy_setopt(curl, CURLOPT_NOSIGNAL, 1L);
     curl_easy_setopt(curl, CURLOPT_TIMEOUT_MS, (long)(timeout_s * 1000)); /* for the whole exchange */

@@ -46,8 +46,8 @@ class Host {
     this.client = this.url.protocol === "https:" ? https : http; // neither asks a proxy nor follows a redirect
     this.headers = { Authorization: `Bearer ${key}`, Accept: "application/json", "User-Agent": "example-watcher/2" };
     this.timeoutMs = timeoutMs;
-    // Only this authority is trusted, if one is named; certificates are checked in any case.
-    this.authority = authority === undefined ? {} : { ca: readFileSync(authority) };
+    // Only this authority is trusted, if one is named (an empty name is none); certificates are checked in any case.
+    this.authority = authority ? { ca: readFileSync(authority) } : {};
     this.forget();
   }
 

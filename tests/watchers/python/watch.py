@@ -56,6 +56,47 @@ class BadStatus(Exception):
         self.wait_s = wait_s
 
 
+class Response(http.client.HTTPResponse):
+    """An answer, with whatever interim answers come before it."""
+
+    def begin(self):
+        super().begin()
+        # The library only passes over 100; each other one may come as well (RFC 9110 s15.2).
+        while 100 <= self.status < 200:
+            self.headers = None  # or else the next head is not read
+            super().begin()
+
+
+class OldAnswer(Exception):
+    """The host has answered well, but by its own clock not with what is true now."""
+
+
+class Clock:
+    """The host's up-time. It tells an answer that is true now from one that was."""
+
+    def __init__(self):
+        self.newest_s, self.went_back = None, 0
+
+    def check(self, up_time_s, interval_s):
+        """Raises if an answer with this up-time is an old one."""
+        if up_time_s is None:
+            return
+        back_s = 0 if self.newest_s is None else self.newest_s - up_time_s
+        # Two hosts or a cache behind one address: now this answer, now that. A host that has restarted is back for
+        # good, or by more.
+        if 0 < back_s < 600 and self.went_back < 2:
+            self.went_back += 1
+            raise OldAnswer
+        self.went_back = 0
+        if back_s != 0 or self.newest_s is None:
+            self.newest_s, self.since_s, self.stood = up_time_s, awake_s(), 0
+            return
+        # A hung program behind its web server. Whole seconds stand still for a while, and slow clocks for longer.
+        self.stood += 1
+        if self.stood > 6 and awake_s() - self.since_s >= max(2, 6 * interval_s):
+            raise OldAnswer
+
+
 class Host:
     """The printer's host: one kept connection, and the last good body with its tag."""
 
@@ -67,8 +108,10 @@ class Host:
             self.connection = http.client.HTTPSConnection(parts.netloc, timeout=timeout_s, context=trust)
         else:
             self.connection = http.client.HTTPConnection(parts.netloc, timeout=timeout_s)
+        self.connection.response_class = Response
         self.target, self.headers = parts.path.rstrip("/") + path, headers
         self.tag = self.body = None
+        self.clock = Clock()
 
     def ask(self):
         """Asks once. Returns the text of a whole, good answer or raises."""
@@ -86,6 +129,7 @@ class Host:
         """Starts anew: what may still come on the connection answers no later question."""
         self.connection.close()
         self.tag = self.body = None
+        self.clock = Clock()  # who was away may have restarted
 
     def response(self):
         """Sends the question, on the kept connection if there is one, and reads the head of the answer."""
@@ -235,6 +279,14 @@ def sighting_in(text):
     return sighting_of(answer)
 
 
+def up_time_in(body):
+    """How long a body says that the host is up; None if it does not."""
+    try:
+        return number(json.loads(body).get("printer-up-time"))
+    except (ValueError, AttributeError):
+        return None
+
+
 def bearer(key):
     """The key in a header field, never in the URL: URLs end up in logs."""
     return f"Bearer {key}"
@@ -245,7 +297,7 @@ def awake_s():
     return time.clock_gettime(getattr(time, "CLOCK_BOOTTIME", time.CLOCK_MONOTONIC))
 
 
-def main(path="/printer", media_type="application/json", login=bearer, read=sighting_in):
+def main(path="/printer", media_type="application/json", login=bearer, read=sighting_in, up_time_in=up_time_in):
     try:
         url, key, interval_s = sys.argv[1], sys.argv[2], float(sys.argv[3] if len(sys.argv) > 3 else 1)
         if not 0 < interval_s <= 3600:
@@ -264,6 +316,7 @@ def main(path="/printer", media_type="application/json", login=bearer, read=sigh
         asked_s = awake_s()
         try:
             sighting = read(host.ask())
+            host.clock.check(up_time_in(host.body), interval_s)
             failures = 0
         except Exception as problem:  # whatever a host can do to one poll, the next one may be fine again
             sighting = UNKNOWN

@@ -64,5 +64,9 @@ def sighting_in(text):
     }
 
 
+def up_time_in(text):
+    return watch.number(records(json.loads(text)).get("printer/up-time"))
+
+
 if __name__ == "__main__":
-    sys.exit(watch.main("/senml", "application/senml+json", basic, sighting_in))
+    sys.exit(watch.main("/senml", "application/senml+json", basic, sighting_in, up_time_in))

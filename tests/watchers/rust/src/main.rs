@@ -262,7 +262,7 @@ async fn main() {
         std::process::exit(2);
     }
     let _ = rustls::crypto::ring::default_provider().install_default();
-    let authority_file = words.get(4).map(String::as_str);
+    let authority_file = words.get(4).map(String::as_str).filter(|file| !file.is_empty());
     if let Err(problem) = watch(&words[1], &words[2], Duration::from_secs_f64(seconds), authority_file).await {
         eprintln!("cannot watch: {problem}");
         std::process::exit(1);
