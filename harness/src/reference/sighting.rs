@@ -51,15 +51,19 @@ impl Sighting {
             return None;
         };
         let job = printer.get("job");
-        let of_job = |name: &str| job.and_then(|job| job.get(name)).and_then(Value::as_f64);
+        // What cannot be is a mistake or of another unit, and so not known.
+        let of_job = |name: &str, most: f64| {
+            let number = job.and_then(|job| job.get(name)).and_then(Value::as_f64);
+            number.filter(|number| (0.0..=most).contains(number))
+        };
         let heaters = heaters(printer.get("heaters"));
         Some(Self {
             phase: phase(&printer),
             safe_to_touch: safe_to_touch(&heaters),
             heaters,
-            progress_percent: of_job("progress-percent"),
-            elapsed_seconds: of_job("elapsed-seconds"),
-            remaining_seconds: of_job("remaining-seconds"),
+            progress_percent: of_job("progress-percent", 100.0),
+            elapsed_seconds: of_job("elapsed-seconds", f64::MAX),
+            remaining_seconds: of_job("remaining-seconds", f64::MAX),
             job_name: job
                 .and_then(|job| job.get("job-name"))
                 .and_then(Value::as_str)
@@ -76,7 +80,7 @@ fn heaters(value: Option<&Value>) -> Map<String, Value> {
         let number = |member: &str| value.get(member).and_then(Value::as_f64);
         let target_celsius = number("target-celsius");
         let heater = Heater {
-            actual_celsius: number("actual-celsius"),
+            actual_celsius: number("actual-celsius").filter(|celsius| *celsius >= COLDEST_CELSIUS),
             target_celsius,
             // On means that heat is asked for. A part may be hot and off, or cold and on.
             on: target_celsius.map(|target| target > 0.0),
@@ -86,6 +90,9 @@ fn heaters(value: Option<&Value>) -> Map<String, Value> {
     let heaters = value.and_then(Value::as_object);
     heaters.into_iter().flatten().filter_map(heater).collect()
 }
+
+/// Absolute zero (BIPM, The International System of Units, from memory).
+const COLDEST_CELSIUS: f64 = -273.15;
 
 /// Below this bare metal may be touched for as long as one likes (ISO 13732-1:2006, from memory). A
 /// sensor reads its own place only: even so it is no advice to touch anything.
@@ -176,6 +183,38 @@ mod tests {
             json!({"actual-celsius": 209.8, "target-celsius": null, "on": null})
         );
         assert_eq!(sighting.progress_percent, Some(4.0));
+    }
+
+    #[test]
+    fn a_number_that_cannot_be_is_unknown() {
+        let with = |percent: f64, seconds: i64, celsius: f64| {
+            seen(&json!({
+                "heaters": {"extruder": {"actual-celsius": celsius, "target-celsius": 0}},
+                "job": {
+                    "progress-percent": percent,
+                    "elapsed-seconds": seconds,
+                    "remaining-seconds": seconds,
+                },
+            }))
+        };
+        for (percent, seconds, celsius) in [(100.1, -1, -273.2), (-0.1, -5, -400.0)] {
+            let sighting = with(percent, seconds, celsius);
+            assert_eq!(sighting.progress_percent, None);
+            assert_eq!(sighting.elapsed_seconds, None);
+            assert_eq!(sighting.remaining_seconds, None);
+            assert_eq!(sighting.heaters["extruder"]["actual-celsius"], Value::Null);
+            assert_eq!(sighting.safe_to_touch, None);
+        }
+        for (percent, celsius) in [(0.0, -273.15), (100.0, -40.0)] {
+            let sighting = with(percent, 0, celsius);
+            assert_eq!(sighting.progress_percent, Some(percent));
+            assert_eq!(sighting.elapsed_seconds, Some(0.0));
+            assert_eq!(sighting.remaining_seconds, Some(0.0));
+            assert_eq!(
+                sighting.heaters["extruder"]["actual-celsius"],
+                json!(celsius)
+            );
+        }
     }
 
     #[test]

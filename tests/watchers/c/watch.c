@@ -24,6 +24,7 @@
 #define BODY_LIMIT_BYTES (1u << 20)
 /* However long a host asks not to be asked, and however often it has failed: not to sleep for ever after nonsense. */
 #define MOST_WAIT_S 60.0
+#define COLDEST_CELSIUS (-273.15) /* absolute zero (BIPM, The International System of Units, from memory) */
 #ifdef CLOCK_BOOTTIME
 #define AWAKE_CLOCK CLOCK_BOOTTIME /* goes on while the machine sleeps */
 #else
@@ -171,10 +172,11 @@ static bool is_known(const cJSON *value)
     return cJSON_IsNumber(value) && isfinite(value->valuedouble);
 }
 
-static void copy_number(cJSON *to, const char *name, const cJSON *from)
+/* Copies a number that can be: another one is a mistake or of another unit, and so not known. */
+static void copy_number(cJSON *to, const char *name, const cJSON *from, double least, double most)
 {
     const cJSON *value = member(from, name);
-    if (is_known(value))
+    if (is_known(value) && value->valuedouble >= least && value->valuedouble <= most)
         cJSON_AddNumberToObject(to, name, value->valuedouble);
     else
         cJSON_AddNullToObject(to, name);
@@ -235,8 +237,8 @@ static const char *phase_of(const cJSON *answer)
 static void copy_heater(cJSON *heaters, const cJSON *heater)
 {
     cJSON *seen = cJSON_AddObjectToObject(heaters, heater->string);
-    copy_number(seen, "actual-celsius", heater);
-    copy_number(seen, "target-celsius", heater);
+    copy_number(seen, "actual-celsius", heater, COLDEST_CELSIUS, INFINITY);
+    copy_number(seen, "target-celsius", heater, -INFINITY, INFINITY);
     const cJSON *target = member(heater, "target-celsius");
     if (is_known(target))
         cJSON_AddBoolToObject(seen, "on", target->valuedouble > 0);
@@ -255,9 +257,9 @@ static cJSON *sighting_of(const cJSON *answer)
     if (cJSON_IsObject(member(answer, "heaters")))
         cJSON_ArrayForEach(heater, member(answer, "heaters"))
             copy_heater(heaters, heater);
-    copy_number(sighting, "progress-percent", job);
-    copy_number(sighting, "elapsed-seconds", job);
-    copy_number(sighting, "remaining-seconds", job);
+    copy_number(sighting, "progress-percent", job, 0, 100);
+    copy_number(sighting, "elapsed-seconds", job, 0, INFINITY);
+    copy_number(sighting, "remaining-seconds", job, 0, INFINITY);
     return sighting;
 }
 

@@ -15,6 +15,8 @@ import os from "node:os";
 const BODY_LIMIT_BYTES = 1 << 20;
 // However long a host asks not to be asked, and however often it has failed: not to sleep for ever after nonsense.
 const MOST_WAIT_MS = 60_000;
+// Absolute zero (BIPM, The International System of Units, from memory).
+const COLDEST_CELSIUS = -273.15;
 
 // Printed whenever there is no usable answer: what was seen before is withdrawn, because it may no longer be true.
 const UNKNOWN = {
@@ -136,13 +138,15 @@ function isObject(value) {
   return typeof value === "object" && value !== null && !Array.isArray(value);
 }
 
-// The value if it is a finite number, else null: null, missing and wrong types all mean that it is not known.
-function number(value) {
-  return Number.isFinite(value) ? value : null;
+// The value if it is a number that can be, else null: null, missing and wrong types mean that it is not known, and one
+// that cannot be is a mistake or of another unit.
+function number(value, least = -Infinity, most = Infinity) {
+  return Number.isFinite(value) && value >= least && value <= most ? value : null;
 }
 
+// Half a character is no text (RFC 8259 s8.2): our own line could not be read.
 function text(value) {
-  return typeof value === "string" ? value : null;
+  return typeof value === "string" && value.isWellFormed() ? value : null;
 }
 
 // Why the printer does what it does, in the host's keywords.
@@ -185,7 +189,7 @@ function phaseOf(answer) {
 
 // One heater's part of the sighting. On or off is what the host wants, so it follows from the target alone.
 function heaterOf(heater) {
-  const actual = number(heater?.["actual-celsius"]);
+  const actual = number(heater?.["actual-celsius"], COLDEST_CELSIUS);
   const target = number(heater?.["target-celsius"]);
   return { "actual-celsius": actual, "target-celsius": target, on: target === null ? null : target > 0 };
 }
@@ -197,9 +201,9 @@ function sightingOf(answer) {
   return {
     phase: phaseOf(answer),
     heaters: Object.fromEntries(heaters.map(([name, heater]) => [name, heaterOf(heater)])),
-    "progress-percent": number(job["progress-percent"]),
-    "elapsed-seconds": number(job["elapsed-seconds"]),
-    "remaining-seconds": number(job["remaining-seconds"]),
+    "progress-percent": number(job["progress-percent"], 0, 100),
+    "elapsed-seconds": number(job["elapsed-seconds"], 0),
+    "remaining-seconds": number(job["remaining-seconds"], 0),
     "job-name": text(job["job-name"]),
     reason: reasonOf(answer),
     "safe-to-touch": cool(heaters.map(([, heater]) => heaterOf(heater)["actual-celsius"])),

@@ -23,6 +23,8 @@ import urllib.parse
 
 # ISO 13732-1:2006, burn threshold of bare metal at the longest contact (from memory).
 COOL_CELSIUS = 43
+# Absolute zero (BIPM, The International System of Units, from memory).
+COLDEST_CELSIUS = -273.15
 BODY_LIMIT_BYTES = 1 << 20
 # However long a host asks not to be asked, and however often it has failed: not to sleep for ever after nonsense.
 MOST_WAIT_S = 60
@@ -194,16 +196,17 @@ def back_off_s(failures, interval_s):
     return min(interval_s * 2 ** min(failures, 9), most_s) * random.uniform(0.5, 1)
 
 
-def number(value):
-    """The value if it is a finite number, else None: null, missing and wrong types all mean that it is not known."""
+def number(value, least=-sys.float_info.max, most=sys.float_info.max):
+    """The value if it is a number that can be, else None: null, missing and wrong types mean that it is not known, and
+    one that cannot be is a mistake or of another unit."""
     if isinstance(value, bool) or not isinstance(value, (int, float)):
         return None  # true and false count as integers in Python
-    return value if abs(value) <= sys.float_info.max else None
+    return value if least <= value <= most else None
 
 
 def text(value):
-    """The value if it is text, else None."""
-    return value if isinstance(value, str) else None
+    """The value if it is text, else None. Half a character is none (RFC 8259 s8.2): our own line could not be read."""
+    return value if isinstance(value, str) and value == value.encode(errors="ignore").decode() else None
 
 
 def reason_of(answer):
@@ -249,7 +252,7 @@ def phase_of(answer):
 def heater_of(heater):
     """One heater's part of the sighting. On or off is what the host wants, so it follows from the target alone."""
     heater = heater if isinstance(heater, dict) else {}
-    actual = number(heater.get("actual-celsius"))
+    actual = number(heater.get("actual-celsius"), COLDEST_CELSIUS)
     target = number(heater.get("target-celsius"))
     return {"actual-celsius": actual, "target-celsius": target, "on": None if target is None else target > 0}
 
@@ -262,9 +265,9 @@ def sighting_of(answer):
     return {
         "phase": phase_of(answer),
         "heaters": {name: heater_of(heater) for name, heater in heaters.items()},
-        "progress-percent": number(job.get("progress-percent")),
-        "elapsed-seconds": number(job.get("elapsed-seconds")),
-        "remaining-seconds": number(job.get("remaining-seconds")),
+        "progress-percent": number(job.get("progress-percent"), 0, 100),
+        "elapsed-seconds": number(job.get("elapsed-seconds"), 0),
+        "remaining-seconds": number(job.get("remaining-seconds"), 0),
         "job-name": text(job.get("job-name")),
         "reason": reason_of(answer),
         "safe-to-touch": cool(heaters),

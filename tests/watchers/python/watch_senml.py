@@ -44,7 +44,7 @@ def records(pack):
 def heater_of(values, name):
     target = watch.number(values.get(f"heaters/{name}/target"))
     return {
-        "actual-celsius": watch.number(values.get(f"heaters/{name}/actual")),
+        "actual-celsius": watch.number(values.get(f"heaters/{name}/actual"), watch.COLDEST_CELSIUS),
         "target-celsius": target,
         "on": None if target is None else target > 0,
     }
@@ -54,13 +54,13 @@ def sighting_in(text):
     values = records(json.loads(text))
     state = values.get("printer/state")
     names = {name.split("/")[1] for name in values if name.startswith("heaters/")}
-    progress = watch.number(values.get("job/progress"))
+    progress = watch.number(values.get("job/progress"), 0, 1)  # a ratio (RFC 8428 s12.1)
     return {
         "phase": state if isinstance(state, str) and state in PHASES else "unknown",
         "heaters": {name: heater_of(values, name) for name in sorted(names)},
-        "progress-percent": None if progress is None else watch.number(100 * progress),
-        "elapsed-seconds": watch.number(values.get("job/elapsed")),
-        "remaining-seconds": watch.number(values.get("job/remaining")),
+        "progress-percent": None if progress is None else 100 * progress,
+        "elapsed-seconds": watch.number(values.get("job/elapsed"), 0),
+        "remaining-seconds": watch.number(values.get("job/remaining"), 0),
     }
 
 

@@ -53,6 +53,9 @@ make_sighting() {
     jq -Rrs --argjson most "$most_wait_s" '
         # The value if it is a finite number, else null: null, missing and wrong types all mean "not known".
         def number: if type == "number" and (isnan or isinfinite | not) then . else null end;
+        # What cannot be is a mistake or of another unit. Nothing is colder than absolute zero (BIPM, The International
+        # System of Units, from memory).
+        def within($least; $most): if . != null and $least <= . and . <= $most then . else null end;
         def member(name): if type == "object" then .[name] else null end;
 
         # Whether some heater is on its way to its target; null if the reasons cannot be read.
@@ -84,7 +87,7 @@ make_sighting() {
 
         # One heater. On or off is what the host wants, so it follows from the target alone.
         def heater:
-            (member("actual-celsius") | number) as $actual
+            (member("actual-celsius") | number | within(-273.15; infinite)) as $actual
             | (member("target-celsius") | number) as $target
             | {"actual-celsius": $actual,
                "target-celsius": $target,
@@ -93,9 +96,9 @@ make_sighting() {
         def sighting:
             {"phase": phase,
              "heaters": (.heaters | if type == "object" then map_values(heater) else {} end),
-             "progress-percent": (.job | member("progress-percent") | number),
-             "elapsed-seconds": (.job | member("elapsed-seconds") | number),
-             "remaining-seconds": (.job | member("remaining-seconds") | number)};
+             "progress-percent": (.job | member("progress-percent") | number | within(0; 100)),
+             "elapsed-seconds": (.job | member("elapsed-seconds") | number | within(0; infinite)),
+             "remaining-seconds": (.job | member("remaining-seconds") | number | within(0; infinite))};
 
         # A date in one of the three forms of RFC 9110 s5.6.7, all of them in GMT, as Unix time; else nothing.
         def http_date:

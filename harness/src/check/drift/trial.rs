@@ -128,7 +128,8 @@ impl Trial {
             let visit = Step::Visit {
                 from: Some(scene::moment(self.scene, job)),
                 per_poll: PER_POLL,
-                answers: 2,
+                // So many are needed to judge that nothing turned unknown, also of one that backs off.
+                answers: 3,
             };
             let away = Step::Jump {
                 to: Some(scene::finished(job)),

@@ -6,6 +6,7 @@
 //! alarm and no reason to leave a hot printer alone.
 
 use std::io::Write;
+use std::ops::RangeBounds;
 use std::time::{Duration, SystemTime};
 
 use reqwest::header::{DATE, ETAG, HeaderName, HeaderValue, IF_NONE_MATCH, RETRY_AFTER};
@@ -19,6 +20,8 @@ type Problem = Box<dyn std::error::Error>;
 const BODY_LIMIT_BYTES: usize = 1 << 20;
 /// However long a host asks not to be asked, and however often it has failed: not to sleep for ever after nonsense.
 const MOST_WAIT: Duration = Duration::from_secs(60);
+/// Absolute zero (BIPM, The International System of Units, from memory).
+const COLDEST_CELSIUS: f64 = -273.15;
 /// Goes on while the machine sleeps, where there is such a clock.
 #[cfg(target_os = "linux")]
 const AWAKE_CLOCK: ClockId = ClockId::Boottime;
@@ -58,16 +61,21 @@ fn sighting_in(body: &[u8]) -> Option<Sighting> {
     Some(Sighting {
         phase: phase_of(&answer),
         heaters: heaters.into_iter().flatten().map(|(name, heater)| (name.clone(), heater_of(heater))).collect(),
-        progress_percent: job["progress-percent"].as_f64(),
-        elapsed_seconds: job["elapsed-seconds"].as_f64(),
-        remaining_seconds: job["remaining-seconds"].as_f64(),
+        progress_percent: job["progress-percent"].as_f64().filter(within(0.0..=100.0)),
+        elapsed_seconds: job["elapsed-seconds"].as_f64().filter(within(0.0..)),
+        remaining_seconds: job["remaining-seconds"].as_f64().filter(within(0.0..)),
         job_name: job["job-name"].as_str().map(str::to_owned),
     })
 }
 
+/// A number that can be; another one is a mistake or of another unit, and so not known.
+fn within(range: impl RangeBounds<f64>) -> impl Fn(&f64) -> bool {
+    move |number| range.contains(number)
+}
+
 /// One heater's part of the sighting. On or off is what the host wants, so it follows from the target alone.
 fn heater_of(heater: &Value) -> Value {
-    let actual = heater["actual-celsius"].as_f64();
+    let actual = heater["actual-celsius"].as_f64().filter(within(COLDEST_CELSIUS..));
     let target = heater["target-celsius"].as_f64();
     let on = target.map(|target| target > 0.0);
     serde_json::json!({"actual-celsius": actual, "target-celsius": target, "on": on})
