@@ -27,6 +27,10 @@ pub(super) type Trials = fn(&Context) -> Vec<Trial>;
 /// So many trials, at once a second, take a minute (own choice): more are sampled by the seed.
 const MOST: usize = 7;
 
+/// After a body that cannot be read at all a careful watcher backs off, so that each trial takes longer:
+/// so many take a minute.
+const MOST_UNREADABLE: usize = 5;
+
 /// So many brief ones take as long.
 const MOST_BRIEF: usize = 16;
 
@@ -206,7 +210,15 @@ pub(super) fn judge(trace: &Trace<'_>, context: &Context, trials: Trials) -> Ver
 /// Leaves out as many as take too long; which is decided by the seed, by way of the key.
 fn sampled(context: &Context, trials: Vec<Trial>) -> Vec<Trial> {
     let is_brief = trials.iter().all(|trial| trial.tried.is_brief);
-    let most = if is_brief { MOST_BRIEF } else { MOST };
+    let is_unreadable = trials.iter().all(|trial| {
+        let mut drifts = trial.tried.drifts.iter();
+        trial.tried.class == DriftClass::Hostile || drifts.all(|drift| drift.pointer.is_empty())
+    });
+    let most = match (is_brief, is_unreadable) {
+        (true, _) => MOST_BRIEF,
+        (false, true) => MOST_UNREADABLE,
+        (false, false) => MOST,
+    };
     let count = trials.len();
     if count <= most {
         return trials;
