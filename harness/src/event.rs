@@ -188,6 +188,8 @@ pub enum EventKind {
         /// How, in words: `exit status: 1`.
         status: String,
     },
+    /// The run is over: until here nothing more was seen.
+    RunEnded,
     /// The watcher was started again, after it had ended, for the next trial.
     Restarted,
 }

@@ -116,6 +116,9 @@ fn rust_programs() -> &'static Path {
 }
 
 fn judge(options: &[&str], words: &[String]) -> Output {
+    // Whole catalogues side by side would only wait for each other.
+    static WHOLE: Mutex<()> = Mutex::new(());
+    let _whole = (!options.contains(&"--only")).then(|| WHOLE.lock());
     coldbed()
         .arg("check")
         .args(["--interval", &format!("{INTERVAL_S}s")])
@@ -311,10 +314,12 @@ fn assert_mistakes_are_caught(watcher: &str) {
     let (next, escaped) = (AtomicUsize::new(0), Mutex::new(Vec::new()));
     // A watcher sleeps most of the time, so several are judged at once.
     std::thread::scope(|scope| {
-        for _ in 0..6 {
+        for _ in 0..8 {
             scope.spawn(|| {
                 while let Some(mistake) = mistakes.get(next.fetch_add(1, Ordering::Relaxed)) {
-                    escaped.lock().unwrap().extend(escapes(mistake, dir.path()));
+                    // Judged before the lock is taken, or they would wait for each other.
+                    let escape = escapes(mistake, dir.path());
+                    escaped.lock().unwrap().extend(escape);
                 }
             });
         }

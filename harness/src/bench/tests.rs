@@ -55,6 +55,7 @@ fn report(outcome: Outcome) -> BenchReport {
             reported: [Field::Phase].into(),
             asked: std::collections::BTreeSet::new(),
             traffic: crate::power::Traffic::default(),
+            processor_share: 0.0,
         },
         results: vec![CheckResult {
             check,

@@ -62,7 +62,11 @@ impl Beyond {
         pace: Pace,
         onlooker: &mut dyn Onlooker,
     ) -> Result<Vec<CheckResult>, RunError> {
-        let gate = Arc::new(Gate::new(pace.jobs, Arc::clone(&setting.strain)));
+        let gate = Arc::new(Gate::of(
+            pace.jobs,
+            calibration.processor_share,
+            Arc::clone(&setting.strain),
+        ));
         let planned: Vec<Planned> = self
             .scenario
             .iter()

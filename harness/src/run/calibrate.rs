@@ -24,6 +24,8 @@ pub struct Calibration {
     pub reported: BTreeSet<Field>,
     /// What crossed the network while something was printed.
     pub traffic: Traffic,
+    /// The share of one processor that it uses while it polls; 0 where that cannot be measured.
+    pub processor_share: f64,
     /// The paths it asked for, without queries.
     pub asked: BTreeSet<String>,
 }
@@ -62,6 +64,7 @@ pub async fn calibrate(
         .clock()
         .jump_to(VirtualTime::new(Duration::from_secs(300)));
     let printing = stage.log.now();
+    let used_before = stage.processor_time();
     stage.run_clock(10.0);
     if !stage
         .log
@@ -77,8 +80,14 @@ pub async fn calibrate(
     let settle = Duration::from_millis(300);
     stage.log.wait_until(settle, |_| false).await;
     let harness_delay = stage.worst_delay();
+    let passed = stage.log.now().saturating_sub(printing);
+    let used = stage.processor_time().saturating_sub(used_before);
     let events = stage.close().await;
-    measure(&events, printing, harness_delay, setting.attach.is_none())
+    let measured = measure(&events, printing, harness_delay, setting.attach.is_none())?;
+    Ok(Calibration {
+        processor_share: used.as_secs_f64() / passed.as_secs_f64().max(0.1),
+        ..measured
+    })
 }
 
 /// Gives the condition that there were so many polls since a moment, or that there will be no more.
@@ -140,6 +149,7 @@ fn measure(
             longest_claim_gap: gaps(&claims).into_iter().max().unwrap_or(longest),
             harness_delay,
         },
+        processor_share: 0.0,
         traffic: traffic_of(&events[events.partition_point(|event| event.at < printing)..]),
         reported: std::iter::once(Field::Nothing)
             .chain(Field::ALL.into_iter().filter(is_reported))

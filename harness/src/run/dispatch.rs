@@ -106,7 +106,11 @@ pub async fn run_all(
     pace: Pace,
     onlooker: &mut dyn Onlooker,
 ) -> Result<Vec<CheckResult>, RunError> {
-    let gate = Arc::new(Gate::new(pace.jobs, Arc::clone(&setting.strain)));
+    let gate = Arc::new(Gate::of(
+        pace.jobs,
+        calibration.processor_share,
+        Arc::clone(&setting.strain),
+    ));
     let jobs = checks.iter().map(|check| Job {
         check: *check,
         planned: None,

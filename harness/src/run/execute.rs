@@ -49,6 +49,7 @@ pub async fn execute(
         }
     }
     let harness_delay = run.stage.worst_delay();
+    run.stage.log.note(EventKind::RunEnded);
     drop(run.measuring);
     let events = run.stage.close().await;
     Ok(Observed {

@@ -179,6 +179,12 @@ impl Stage {
         })
     }
 
+    /// Gives the processor time that the watcher has used; zero where that cannot be measured.
+    pub(super) fn processor_time(&self) -> Duration {
+        let resources = self.running.resources();
+        resources.map_or(Duration::ZERO, |resources| resources.cpu)
+    }
+
     /// Lets the clock run from where it is at so many virtual seconds per real second.
     pub(super) fn run_clock(&self, rate: f64) {
         let clock = self.host.clock();

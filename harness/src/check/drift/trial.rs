@@ -210,9 +210,12 @@ pub(super) fn judge(trace: &Trace<'_>, context: &Context, trials: Trials) -> Ver
 /// Leaves out as many as take too long; which is decided by the seed, by way of the key.
 fn sampled(context: &Context, trials: Vec<Trial>) -> Vec<Trial> {
     let is_brief = trials.iter().all(|trial| trial.tried.is_brief);
+    // A member twice is read by most, one way or the other.
+    let is_read = |drift: &Drift| drift.change.name() == "duplicate-member";
     let is_unreadable = trials.iter().all(|trial| {
-        let mut drifts = trial.tried.drifts.iter();
-        trial.tried.class == DriftClass::Hostile || drifts.all(|drift| drift.pointer.is_empty())
+        let tried = &trial.tried;
+        let is_whole = tried.drifts.iter().all(|drift| drift.pointer.is_empty());
+        (tried.class == DriftClass::Hostile || is_whole) && !tried.drifts.iter().any(is_read)
     });
     let most = match (is_brief, is_unreadable) {
         (true, _) => MOST_BRIEF,

@@ -1,8 +1,10 @@
 //! Progress, elapsed and remaining time.
 
+use std::sync::Arc;
+
 use super::{Check, Context, Field, Plan, Step, TELLING, episodes, seconds};
 use crate::oracle::{self, Quantity, Trace};
-use coldbed_mock::sim::Phase;
+use coldbed_mock::sim::{Phase, Simulation, Tick, VirtualTime};
 
 pub(super) const CHECKS: &[Check] = &[
     Check {
@@ -44,10 +46,10 @@ pub(super) const CHECKS: &[Check] = &[
     Check {
         id: "estimate-may-jump",
         requirement: "a remaining time that rises, and a progress that falls back, are shown as they are served",
-        provoked: "a print whose host corrects its estimates is visited in steps of some minutes",
+        provoked: "a print whose host corrects its estimates is visited shortly before each correction and shortly after it",
         scenario: "rough-estimates",
         needs: Field::Anything,
-        plan: |_| Ok(Plan::stretch(seconds(2700), seconds(100), 14)),
+        plan: |context| Ok(around_corrections(context)),
         oracle: |trace, _| oracle::verify_job_numbers(trace),
         ..TELLING
     },
@@ -98,4 +100,42 @@ fn finished_then_cleared(context: &Context) -> Plan {
             .filter(|episode| wanted.contains(&episode.phase))
             .map(visit),
     )
+}
+
+/// A correction is a progress that falls by so much, or a remaining time that rises by so much.
+const FALL_PERCENT: f64 = 1.0;
+const RISE_SECONDS: f64 = 60.0;
+
+/// So many corrections are enough.
+const CORRECTIONS: usize = 4;
+
+fn around_corrections(context: &Context) -> Plan {
+    let mut printer = Simulation::new(Arc::clone(&context.scenario), 1);
+    let mut before: Option<(f64, Option<f64>)> = None;
+    let mut moments = Vec::new();
+    // Second by second.
+    for tick in (0..context.scenario.length.0).step_by(10) {
+        let job = printer.truth_at(Tick(tick).start()).job;
+        let now = job.map(|job| (job.progress_percent, job.remaining_seconds));
+        if let (Some((progress, remaining)), Some((progress_now, remaining_now))) = (before, now) {
+            let rises = remaining
+                .zip(remaining_now)
+                .is_some_and(|(before, now)| now > before + RISE_SECONDS);
+            if progress_now < progress - FALL_PERCENT || rises {
+                moments.push(Tick(tick).start());
+            }
+        }
+        before = now;
+    }
+    let visit = |from| Step::Visit {
+        from: Some(from),
+        per_poll: seconds(2),
+        answers: 3,
+    };
+    let mut steps = Vec::new();
+    for moment in moments.into_iter().take(CORRECTIONS) {
+        let lead = VirtualTime::new(moment.since_start().saturating_sub(seconds(30)));
+        steps.extend([visit(lead), visit(moment + seconds(1))]);
+    }
+    Plan::of(steps)
 }

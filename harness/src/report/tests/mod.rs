@@ -172,6 +172,7 @@ fn head() -> ReportHead {
         part: Some("1/2".to_owned()),
         calibration: CalibrationReport::of(&Calibration {
             traffic: crate::power::Traffic::default(),
+            processor_share: 0.0,
             asked: BTreeSet::new(),
             timing: TIMING,
             reported: BTreeSet::from([Field::Nothing, Field::Anything, Field::Phase]),
