@@ -43,6 +43,7 @@ fn source(watcher: &str) -> &'static str {
         "c" => "c/watch.c",
         "rust" => "rust/src/main.rs",
         "control" => "python/control.py",
+        "senml" => "python/watch_senml.py",
         other => panic!("no watcher is called {other}"),
     }
 }
@@ -51,7 +52,7 @@ fn source(watcher: &str) -> &'static str {
 fn command(watcher: &str, file: &Path) -> Vec<String> {
     let file = file.to_str().unwrap().to_owned();
     match watcher {
-        "python" | "control" => vec!["python3".to_owned(), file],
+        "python" | "control" | "senml" => vec!["python3".to_owned(), file],
         "node" => vec!["node".to_owned(), file],
         "shell" => vec!["sh".to_owned(), file],
         _ => {
@@ -278,6 +279,10 @@ fn escapes(mistake: &Mistake, dir: &Path) -> Option<String> {
     let words = mistaken_command(mistake, dir);
     let output = match mistake.watcher.as_str() {
         "control" => judge_control(&options, dir, &words),
+        "senml" => {
+            put_watch_beside(dir);
+            judge(&[&options[..], &["--dialect", "senml"]].concat(), &words)
+        }
         _ => judge(&options, &words),
     };
     let report = stdout(&output);
@@ -288,10 +293,16 @@ fn escapes(mistake: &Mistake, dir: &Path) -> Option<String> {
     (!caught).then(|| format!("{}: {report}{}", mistake.name, stderr(&output)))
 }
 
+/// Puts what the other Python watchers are built on into a folder.
+fn put_watch_beside(dir: &Path) {
+    let watch = in_tests("watchers/python/watch.py");
+    std::fs::copy(watch, dir.join("watch.py")).unwrap();
+}
+
 /// Judges the watcher with buttons by its watcher file, with another program in its place.
 fn judge_control(options: &[&str], dir: &Path, words: &[String]) -> Output {
     let from = |name: &str| in_tests(&format!("watchers/python/{name}"));
-    std::fs::copy(from("watch.py"), dir.join("watch.py")).unwrap();
+    put_watch_beside(dir);
     let program = Path::new(&words[1]).file_name().unwrap().to_str().unwrap();
     let text = std::fs::read_to_string(from("control.toml")).unwrap();
     let file = dir.join(format!("{program}.toml"));
@@ -430,6 +441,11 @@ fn the_c_watcher_passes_every_check() {
 #[test]
 fn the_rust_watcher_passes_every_check() {
     assert_passes("rust");
+}
+
+#[test]
+fn each_mistake_with_another_dialect_is_caught_by_the_check_that_is_there_for_it() {
+    assert_mistakes_are_caught("senml");
 }
 
 #[test]
