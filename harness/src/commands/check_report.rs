@@ -101,7 +101,6 @@ impl<'a> Reporting<'a> {
         let telling = Telling {
             lines: Lines::of(checks, look),
             progress: Progress::of(checks.len() + more),
-            told: Vec::with_capacity(checks.len()),
             look,
             head,
             reporting: self,
@@ -165,7 +164,6 @@ pub(super) struct Telling<'a> {
     look: Look,
     lines: Lines,
     progress: Progress,
-    told: Vec<CheckReport>,
     head: ReportHead,
     reporting: Reporting<'a>,
 }
@@ -178,14 +176,26 @@ impl Telling<'_> {
         }
     }
 
+    fn report_of(&self, result: &CheckResult) -> CheckReport {
+        let mut check = CheckReport::of(result);
+        if let Some(baseline) = &self.reporting.baseline {
+            check.against_baseline = baseline.standing(&check);
+        }
+        check
+    }
+
     /// Says what was broken, writes the reports, and gives what the exit code is made from.
     pub(super) fn finish(
-        mut self,
+        self,
         results: &[CheckResult],
         power: Option<&PowerEstimate>,
     ) -> Result<Outcome, Failure> {
         self.progress.end();
-        let checks = std::mem::take(&mut self.told);
+        // Anew: what failed in a search has been made smaller since it was told.
+        let checks = results
+            .iter()
+            .map(|result| self.report_of(result))
+            .collect();
         let mut report = self.head.clone().with(checks);
         report.power = power.and_then(|power| serde_json::to_value(power).ok());
         self.print(&terminal::details(&report.checks, self.look));
@@ -209,12 +219,7 @@ impl Onlooker for Telling<'_> {
     }
 
     fn result(&mut self, result: &CheckResult) {
-        let mut check = CheckReport::of(result);
-        if let Some(baseline) = &self.reporting.baseline {
-            check.against_baseline = baseline.standing(&check);
-        }
-        let line = self.lines.next(&check);
+        let line = self.lines.next(&self.report_of(result));
         self.print(&line);
-        self.told.push(check);
     }
 }
