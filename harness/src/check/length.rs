@@ -9,10 +9,7 @@ impl Plan {
     /// Gives the real time the plan is expected to take with a watcher of this rhythm that does what
     /// it owes. A guess for people who wait, no allowance.
     pub fn expected_length(&self, timing: &Timing) -> Duration {
-        let timing = match self.setup.interval {
-            Some(interval) => timing.at_interval(interval),
-            None => *timing,
-        };
+        let timing = self.timing(*timing);
         // A program starts, asks for the first time, and is ended.
         timing.interval + Duration::from_secs(1) + of_steps(&self.steps, &timing)
     }

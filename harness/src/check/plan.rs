@@ -8,6 +8,7 @@ use coldbed_mock::fault::ScopedFault;
 use coldbed_mock::scenario::Scenario;
 use coldbed_mock::sim::{Phase, Simulation, Tick, VirtualTime};
 
+use crate::oracle::Timing;
 use crate::watcher::CommandKind;
 
 /// Is what is done to a watcher: what stands round it, and step by step what happens.
@@ -247,6 +248,14 @@ impl Plan {
     /// Tells whether something happens to the printer that its scenario does not plan.
     pub fn has_events(&self) -> bool {
         has_events(&self.steps)
+    }
+
+    /// Gives the allowances at the pace the watcher is told to keep.
+    pub fn timing(&self, measured: Timing) -> Timing {
+        match self.setup.interval {
+            Some(interval) => measured.at_interval(interval),
+            None => measured,
+        }
     }
 
     /// Gives the moment the run starts at.

@@ -315,10 +315,7 @@ async fn attempt(
         }
         observed => observed?,
     };
-    let timing = match plan.setup.interval {
-        Some(interval) => context.timing.at_interval(interval),
-        None => context.timing,
-    };
+    let timing = plan.timing(context.timing);
     let timing = Timing {
         harness_delay: observed.harness_delay.max(timing.harness_delay),
         ..timing

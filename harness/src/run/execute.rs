@@ -38,7 +38,7 @@ pub async fn execute(
     let mut run = Run {
         measuring: None,
         stage,
-        timing: timing_of(context.timing, plan),
+        timing: plan.timing(context.timing),
         drifts: Vec::new(),
         faults: Vec::new(),
     };
@@ -56,14 +56,6 @@ pub async fn execute(
         events,
         harness_delay,
     })
-}
-
-/// Gives the allowances at the pace the watcher is told to keep.
-fn timing_of(timing: Timing, plan: &Plan) -> Timing {
-    match plan.setup.interval {
-        Some(interval) => timing.at_interval(interval),
-        None => timing,
-    }
 }
 
 struct Run {
