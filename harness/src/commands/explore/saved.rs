@@ -1,8 +1,8 @@
 //! A failing plan as a file that somebody can read and replay.
 
-use std::io::Write as _;
 use std::path::PathBuf;
 
+use super::super::whole_file::WholeFile;
 use super::generated::Generated;
 use crate::check::Check;
 use crate::oracle::{Timing, Violation};
@@ -20,14 +20,9 @@ pub(super) fn save(
     let file = generated.file(number);
     let comment = comment(check, violation, &generated.replay(&file, timing));
     let text = plan.text(&comment).map_err(std::io::Error::other)?;
-    let mut new = tempfile::Builder::new()
-        .prefix(".coldbed-")
-        .tempfile_in(&generated.save)?;
-    new.write_all(text.as_bytes())?;
-    // A temporary file is its owner's alone; this one is meant to be shared.
-    let mode = std::os::unix::fs::PermissionsExt::from_mode(0o644);
-    new.as_file().set_permissions(mode)?;
-    new.persist(&file).map_err(|error| error.error)?;
+    let mut whole = WholeFile::beside(&file)?;
+    whole.put(text.as_bytes())?;
+    whole.finish()?;
     Ok(file)
 }
 
