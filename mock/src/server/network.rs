@@ -48,6 +48,10 @@ impl Sockets {
             if deaf != socket.is_deaf
                 && let Some(tcp) = socket.tcp.upgrade()
             {
+                if matches!(network, Network::Lost) {
+                    // Before it hears again: what comes afterwards must be answered.
+                    forget_received(&tcp);
+                }
                 socket.is_deaf = set_deaf(&SockRef::from(&*tcp), deaf);
             }
         }
@@ -70,6 +74,12 @@ fn set_deaf(socket: &SockRef<'_>, deaf: bool) -> bool {
         Ok(()) => deaf,
         Err(_unsupported) => !deaf,
     }
+}
+
+/// Drops what came in before a connection died: it was acknowledged and is nobody's any more.
+fn forget_received(tcp: &TcpStream) {
+    let mut scratch = [0; 256];
+    while tcp.try_read(&mut scratch).is_ok_and(|count| count > 0) {}
 }
 
 /// Is one connection as the network sees it.
@@ -130,9 +140,6 @@ impl Line<'_> {
                 return self.reset();
             }
         }
-        let mut scratch = [0; 256];
-        // What came in before it died was acknowledged and is nobody's any more.
-        while self.tcp.try_read(&mut scratch).is_ok_and(|count| count > 0) {}
         self.is_lost().await;
     }
 
