@@ -1,0 +1,33 @@
+//! Times as seconds with microseconds, as they stand in the file.
+
+use std::time::Duration;
+
+use serde::{Deserialize, Deserializer, Serializer, de};
+
+/// The longest a session lasts: 100 years, so that every time is exact to the microsecond as a number.
+const LONGEST_SECONDS: f64 = 3.2e9;
+
+pub(super) fn serialize<S: Serializer>(time: &Duration, serializer: S) -> Result<S::Ok, S::Error> {
+    // Microseconds are whole numbers below 2^53, so that the division is the nearest number to them.
+    #[expect(clippy::cast_precision_loss, reason = "below 2^53 for 285 years")]
+    let seconds = time.as_micros() as f64 / 1e6;
+    serializer.serialize_f64(seconds)
+}
+
+pub(super) fn deserialize<'de, D: Deserializer<'de>>(
+    deserializer: D,
+) -> Result<Duration, D::Error> {
+    let seconds = f64::deserialize(deserializer)?;
+    if !(0.0..=LONGEST_SECONDS).contains(&seconds) {
+        return Err(de::Error::custom(format!(
+            "time {seconds} is not within 0 and {LONGEST_SECONDS} seconds"
+        )));
+    }
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "within the range above"
+    )]
+    let micros = (seconds * 1e6).round() as u64;
+    Ok(Duration::from_micros(micros))
+}
