@@ -4,6 +4,7 @@ mod check;
 mod control;
 mod dialect;
 mod explore;
+mod record;
 mod report;
 
 use std::net::SocketAddr;
@@ -22,6 +23,7 @@ pub use check::WatcherArgs;
 pub use control::ControlArgs;
 pub use dialect::{DescribeArgs, DialectArgs, DialectCommand, LintArgs, ShowArgs};
 pub use explore::ExploreArgs;
+pub use record::RecordArgs;
 pub use report::ReportArgs;
 
 /// A mock printer host, and a harness that judges the clients which watch it.
@@ -57,6 +59,12 @@ pub enum Command {
     ///
     /// Example: coldbed plot error --to error.svg --until 10m
     Plot(PlotArgs),
+    /// Write down what happens between a watcher and its real host.
+    ///
+    /// It stands between the two and passes on what it sees, unchanged. Docs: docs/record.md
+    ///
+    /// Example: coldbed record --upstream http://192.0.2.7 --to night.jsonl
+    Record(Box<RecordArgs>),
     /// Watch a printer's host: the reference watcher, one claim a line.
     Watch(WatchArgs),
 }

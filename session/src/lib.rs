@@ -8,7 +8,9 @@
 //! The format has a version, [`VERSION`]; a reader refuses a file of a later one.
 
 mod format;
+pub mod http;
 mod model;
+pub mod record;
 pub mod wire;
 
 pub use format::{

@@ -10,6 +10,7 @@ mod list;
 mod open_files;
 mod plot;
 mod power;
+mod record;
 mod serve;
 mod watch;
 mod whole_file;
@@ -45,6 +46,7 @@ pub fn dispatch(cli: Cli) -> ExitCode {
             Command::List => list::list(),
             Command::Dialect(args) => dialect::dialect(&args),
             Command::Plot(args) => plot::plot(&args),
+            Command::Record(args) => record::record(*args).await,
             Command::Watch(args) => watch::watch(args).await,
         }
     });

@@ -68,6 +68,7 @@ mod place;
 mod preview;
 mod problem;
 mod push_plan;
+mod reading;
 mod redirect;
 mod refusal;
 mod render;
@@ -106,6 +107,7 @@ pub use push_plan::{
     AtTimeout, EventStreamPlan, LongPollIds, LongPollPlan, PingPlan, PushForm, PushMessages,
     PushOn, PushPlan, WebSocketPlan,
 };
+pub use reading::{BodyReader, Reading, Told};
 pub use refusal::Decided;
 pub use render::{RenderError, Rendered};
 pub use request::Request;

@@ -169,6 +169,25 @@ impl Quantity {
     }
 }
 
+impl Quantity {
+    /// Gives the truths that [`super::reading`] looks at: each with another value of this.
+    pub(super) fn tried(&self, truth: &Truth) -> Vec<Truth> {
+        self.variants(truth)
+    }
+
+    /// Gives the number of this that a truth has, in the truth's unit.
+    pub(super) fn number_in(&self, truth: &Truth) -> Option<f64> {
+        match self {
+            Self::Actual(heater) => truth.heaters.get(heater)?.actual_celsius,
+            Self::Target(heater) => Some(truth.heaters.get(heater)?.target_celsius),
+            Self::Progress => Some(truth.job.as_ref()?.progress_percent),
+            Self::Elapsed => Some(truth.job.as_ref()?.elapsed_seconds),
+            Self::Remaining => truth.job.as_ref()?.remaining_seconds,
+            Self::On(_) | Self::JobName | Self::Phase => None,
+        }
+    }
+}
+
 impl Said {
     /// Gives the truth in this phase, all else as it was; `None` when it cannot be.
     fn of(&self, truth: &Truth) -> Option<Truth> {
@@ -231,7 +250,11 @@ impl Dialect {
         bodies
     }
 
-    fn requests_at(&self, truth: &Truth, is_asked: impl Fn(&str) -> bool) -> Vec<Matched> {
+    pub(super) fn requests_at(
+        &self,
+        truth: &Truth,
+        is_asked: impl Fn(&str) -> bool,
+    ) -> Vec<Matched> {
         let mut requests = Vec::new();
         for (index, route) in self.routes.iter().enumerate() {
             let shows = matches!(route.kind, RouteKind::Body | RouteKind::Push(_));
@@ -246,7 +269,7 @@ impl Dialect {
     }
 
     /// Gives the path of a request, its parameters filled.
-    fn path_of(&self, matched: &Matched) -> String {
+    pub(super) fn path_of(&self, matched: &Matched) -> String {
         let mut path = self.of(matched.route).path.clone();
         for (name, value) in &matched.path.0 {
             let value = value.as_deref().unwrap_or_default();
@@ -264,6 +287,14 @@ impl Dialect {
             values.extend((0..truth.heaters.len()).map(|index| index.to_string()));
         }
         filled::with_each(self, route, values)
+    }
+
+    /// Gives the JSON body that a request is answered with at a truth; `None` if it is none.
+    pub(super) fn body_of(&self, matched: &Matched, truth: &Truth) -> Option<Value> {
+        match self.render(matched, truth) {
+            Ok(Rendered::Body(body)) => Some(body),
+            _ => None,
+        }
     }
 
     fn places_in(&self, matched: &Matched, quantity: &Quantity, truth: &Truth) -> Vec<String> {
@@ -289,7 +320,7 @@ impl Dialect {
 }
 
 /// Collects the leaves of a body by place; a list of nothing but leaves may be one itself.
-fn collect(
+pub(super) fn collect(
     value: &Value,
     place: String,
     lists_are_leaves: bool,

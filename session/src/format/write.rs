@@ -30,6 +30,30 @@ impl Line {
         }
     }
 
+    /// Gives the exchange it is about, if it is about one.
+    pub fn exchange(&self) -> Option<u64> {
+        match self {
+            Self::Session { .. }
+            | Self::ConnectionOpened { .. }
+            | Self::ConnectionClosed { .. } => None,
+            Self::Request { exchange, .. }
+            | Self::Answer { exchange, .. }
+            | Self::NoAnswer { exchange, .. }
+            | Self::StreamBegun { exchange, .. }
+            | Self::Pushed { exchange, .. }
+            | Self::Frame { exchange, .. }
+            | Self::StreamEnded { exchange, .. } => Some(*exchange),
+        }
+    }
+
+    /// Tells whether an exchange is over with it.
+    pub fn ends_an_exchange(&self) -> bool {
+        matches!(
+            self,
+            Self::Answer { .. } | Self::NoAnswer { .. } | Self::StreamEnded { .. }
+        )
+    }
+
     /// Says where it stands among lines of the same moment: what begins comes before what ends.
     fn rank(&self) -> u8 {
         match self {
@@ -111,7 +135,8 @@ impl Exchange {
 }
 
 impl Answer {
-    fn write(&self, exchange: u64, lines: &mut Vec<Line>) {
+    /// Adds the lines of an answer that is at its end, or of a stream.
+    pub(crate) fn write(&self, exchange: u64, lines: &mut Vec<Line>) {
         let Self {
             status,
             reason,

@@ -72,16 +72,24 @@ impl Tls {
         &self.authority_pem
     }
 
+    /// Gives what accepts a client with the certificate that this was made for.
+    pub fn acceptor(&self) -> TlsAcceptor {
+        self.of_kind(self.kind)
+    }
+
+    fn of_kind(&self, kind: CertificateKind) -> TlsAcceptor {
+        let acceptor = self.acceptors.iter().find(|(known, _)| *known == kind);
+        let (_, acceptor) = acceptor.expect("there is one of each kind");
+        acceptor.clone()
+    }
+
     /// Agrees on TLS with a client, showing a certificate of this kind, or the one it was made for.
     pub(super) async fn accept(
         &self,
         kind: Option<CertificateKind>,
         stream: SharedTcp,
     ) -> std::io::Result<TlsStream<SharedTcp>> {
-        let kind = kind.unwrap_or(self.kind);
-        let acceptor = self.acceptors.iter().find(|(known, _)| *known == kind);
-        let (_, acceptor) = acceptor.expect("there is one of each kind");
-        acceptor.accept(stream).await
+        self.of_kind(kind.unwrap_or(self.kind)).accept(stream).await
     }
 }
 

@@ -1,0 +1,345 @@
+//! An answer on its way through, as bytes in and lines out. Pure.
+
+use std::time::Duration;
+
+use bytes::{Bytes, BytesMut};
+
+use crate::format::{Body, End, Framing, Line, Piece, Sender, StreamKind, Withheld};
+use crate::http::content::ContentReader;
+use crate::http::events::first_event;
+use crate::http::head::{self, AnswerHead, NotHttp};
+use crate::http::websocket::MessageReader;
+use crate::model::{Answer, Content};
+
+/// Is one answer under way.
+#[derive(Debug)]
+pub(super) struct AnswerFlow {
+    exchange: u64,
+    method: String,
+    asked: Duration,
+    max_body: usize,
+    /// What of the bytes that came is not understood yet.
+    pending: BytesMut,
+    /// All that came, up to the limit.
+    raw: BytesMut,
+    pieces: Vec<Piece>,
+    state: State,
+}
+
+#[derive(Debug)]
+enum State {
+    Head,
+    Whole {
+        head: AnswerHead,
+        reader: ContentReader,
+    },
+    /// What came of the stream and is no whole event yet.
+    Stream {
+        kind: StreamKind,
+        reader: ContentReader,
+        rest: Vec<u8>,
+        closes: bool,
+    },
+    Frames {
+        reader: MessageReader,
+    },
+    /// Whether the connection is over after it.
+    Done {
+        closes: bool,
+    },
+}
+
+/// Is what comes of some bytes.
+#[derive(Debug, Default)]
+pub(super) struct Step {
+    /// Written first.
+    pub(super) lines: Vec<Line>,
+    /// Passed on then.
+    pub(super) forward: Bytes,
+}
+
+impl AnswerFlow {
+    pub(super) fn new(exchange: u64, method: &str, asked: Duration, max_body: usize) -> Self {
+        Self {
+            exchange,
+            method: method.to_owned(),
+            asked,
+            max_body,
+            pending: BytesMut::new(),
+            raw: BytesMut::new(),
+            pieces: Vec::new(),
+            state: State::Head,
+        }
+    }
+
+    pub(super) fn exchange(&self) -> u64 {
+        self.exchange
+    }
+
+    /// Tells whether the answer is at its end, and if so whether the connection is, too.
+    pub(super) fn done(&self) -> Option<bool> {
+        match self.state {
+            State::Done { closes } => Some(closes),
+            _ => None,
+        }
+    }
+
+    /// Tells whether it is a WebSocket from here on.
+    pub(super) fn is_frames(&self) -> bool {
+        matches!(self.state, State::Frames { .. })
+    }
+
+    /// Takes bytes of the host. `rewrite` changes the head that goes on, not the one that is written.
+    ///
+    /// # Errors
+    /// [`NotHttp`]; all that came is passed on by [`AnswerFlow::end`].
+    pub(super) fn take(
+        &mut self,
+        at: Duration,
+        bytes: &[u8],
+        rewrite: impl Fn(&AnswerHead) -> Option<Bytes>,
+    ) -> Result<Step, NotHttp> {
+        self.pieces.push(Piece {
+            after_seconds: at.saturating_sub(self.asked),
+            bytes: bytes.len() as u64,
+        });
+        let room = (self.max_body + head::MAX_HEAD_BYTES).saturating_sub(self.raw.len());
+        self.raw.extend_from_slice(&bytes[..bytes.len().min(room)]);
+        self.pending.extend_from_slice(bytes);
+        let mut step = Step::default();
+        let mut forward = BytesMut::new();
+        if matches!(self.state, State::Head) {
+            while let Some((head, length)) = head::answer(&self.pending)? {
+                let as_sent = self.pending.split_to(length);
+                // Interim answers (RFC 9110 section 15.2) come before the one that counts.
+                if (100..200).contains(&head.status) && head.status != 101 {
+                    forward.extend_from_slice(&as_sent);
+                    continue;
+                }
+                forward.extend_from_slice(&rewrite(&head).unwrap_or_else(|| as_sent.freeze()));
+                self.begin(at, head, &mut step.lines)?;
+                break;
+            }
+            if matches!(self.state, State::Head) {
+                step.forward = forward.freeze();
+                return Ok(step);
+            }
+        }
+        forward.extend_from_slice(&self.follow(at, &mut step.lines)?);
+        step.forward = forward.freeze();
+        Ok(step)
+    }
+
+    fn begin(
+        &mut self,
+        at: Duration,
+        head: AnswerHead,
+        lines: &mut Vec<Line>,
+    ) -> Result<(), NotHttp> {
+        let (framing, length) = head.framing(&self.method)?;
+        let kind = match stream_kind(&head) {
+            Some(kind) if framing != Framing::None || head.status == 101 => kind,
+            _ => {
+                let reader = ContentReader::new(framing, length, self.max_body);
+                self.state = State::Whole { head, reader };
+                return Ok(());
+            }
+        };
+        lines.push(Line::StreamBegun {
+            at_seconds: at,
+            exchange: self.exchange,
+            status: head.status,
+            reason: head.reason.clone(),
+            http_version: head.version,
+            fields: head.fields.clone(),
+            framing: if kind == StreamKind::Frames {
+                Framing::Close
+            } else {
+                framing
+            },
+            stream: kind,
+        });
+        self.state = match kind {
+            StreamKind::Frames => State::Frames {
+                reader: MessageReader::new(Sender::Host, self.max_body),
+            },
+            _ => State::Stream {
+                kind,
+                reader: ContentReader::new(framing, length, usize::MAX),
+                rest: Vec::new(),
+                closes: head.closes(),
+            },
+        };
+        Ok(())
+    }
+
+    /// Follows the content and gives the bytes that go on.
+    fn follow(&mut self, at: Duration, lines: &mut Vec<Line>) -> Result<Bytes, NotHttp> {
+        let exchange = self.exchange;
+        match &mut self.state {
+            State::Whole { head, reader } => {
+                let taken = reader.take(&self.pending)?;
+                let is_done = reader.is_done();
+                let closes = head.closes();
+                // A line between chunks that is not whole goes on all the same once it is.
+                let forward = self.pending.split_to(taken).freeze();
+                if is_done {
+                    lines.extend(self.whole_line(at, End::Complete));
+                    self.state = State::Done { closes };
+                }
+                Ok(forward)
+            }
+            State::Stream {
+                kind,
+                reader,
+                rest,
+                closes,
+            } => {
+                let taken = reader.take(&self.pending)?;
+                rest.extend(reader.drain());
+                let forward = self.pending.split_to(taken).freeze();
+                while let Some(length) = event_length(*kind, rest) {
+                    let event: Vec<u8> = rest.drain(..length).collect();
+                    lines.push(Line::Pushed {
+                        at_seconds: at,
+                        exchange,
+                        body: Bytes::from(event).into(),
+                    });
+                }
+                if reader.is_done() {
+                    let closes = *closes;
+                    lines.extend(self.stream_end(at, End::Complete));
+                    self.state = State::Done { closes };
+                }
+                Ok(forward)
+            }
+            State::Frames { reader } => {
+                let mut forward = BytesMut::new();
+                while let Some((length, frame)) = reader.take(&self.pending)? {
+                    forward.extend_from_slice(&self.pending.split_to(length));
+                    lines.extend(frame.map(|frame| Line::Frame {
+                        at_seconds: at,
+                        exchange,
+                        frame,
+                    }));
+                }
+                Ok(forward.freeze())
+            }
+            State::Head | State::Done { .. } => Ok(Bytes::new()),
+        }
+    }
+
+    /// Takes the end of the connection, or of the recording. Gives what is written, and the bytes that
+    /// were held back.
+    pub(super) fn end(&mut self, at: Duration, end: End) -> Step {
+        let held = self.pending.split().freeze();
+        let closed = matches!(end, End::Closed);
+        let lines = match &self.state {
+            State::Done { .. } => Vec::new(),
+            State::Head => vec![Line::NoAnswer {
+                at_seconds: at,
+                exchange: self.exchange,
+                end,
+                received: Body::from(Bytes::copy_from_slice(&self.raw)),
+            }],
+            State::Whole { reader, .. } => {
+                let is_whole = closed && reader.is_done_at_the_end();
+                self.whole_line(at, if is_whole { End::Complete } else { end })
+                    .into_iter()
+                    .collect()
+            }
+            State::Stream { reader, .. } => {
+                let is_whole = closed && reader.is_done_at_the_end();
+                self.stream_end(at, if is_whole { End::Complete } else { end })
+            }
+            State::Frames { .. } => self.stream_end(at, end),
+        };
+        self.state = State::Done { closes: true };
+        Step {
+            lines,
+            forward: held,
+        }
+    }
+
+    fn stream_end(&mut self, at: Duration, end: End) -> Vec<Line> {
+        let exchange = self.exchange;
+        let mut lines = Vec::new();
+        if let State::Stream { rest, .. } = &mut self.state
+            && !rest.is_empty()
+        {
+            let body = Bytes::from(std::mem::take(rest)).into();
+            lines.push(Line::Pushed {
+                at_seconds: at,
+                exchange,
+                body,
+            });
+        }
+        lines.push(Line::StreamEnded {
+            at_seconds: at,
+            exchange,
+            end,
+        });
+        lines
+    }
+
+    fn whole_line(&self, at: Duration, end: End) -> Option<Line> {
+        let State::Whole { head, reader } = &self.state else {
+            return None;
+        };
+        let is_kept = reader.length() <= self.max_body as u64;
+        let body = match is_kept {
+            true => Body::from(Bytes::copy_from_slice(reader.content())),
+            false => Body::Withheld(Withheld {
+                bytes: reader.length(),
+                reason: format!("longer than {} bytes", self.max_body),
+            }),
+        };
+        let mut answer = Answer {
+            status: head.status,
+            reason: head.reason.clone(),
+            version: head.version,
+            fields: head.fields.clone(),
+            framing: reader.framing(),
+            content: Content::Whole {
+                body,
+                chunks: reader.chunks().to_vec(),
+                pieces: self.pieces.clone(),
+                raw: None,
+            },
+            ended: Some((at, end)),
+        };
+        if is_kept
+            && answer.bytes() != self.raw
+            && let Content::Whole { raw, .. } = &mut answer.content
+        {
+            *raw = Some(Body::from(Bytes::copy_from_slice(&self.raw)));
+        }
+        let mut lines = Vec::with_capacity(1);
+        answer.write(self.exchange, &mut lines);
+        lines.pop()
+    }
+}
+
+fn event_length(kind: StreamKind, rest: &[u8]) -> Option<usize> {
+    match kind {
+        StreamKind::Events => first_event(rest),
+        _ => (!rest.is_empty()).then_some(rest.len()),
+    }
+}
+
+/// Says what an answer without an end of its own pushes.
+fn stream_kind(head: &AnswerHead) -> Option<StreamKind> {
+    if head.status == 101 {
+        return Some(StreamKind::Frames);
+    }
+    let media = head::field(&head.fields, "content-type")?
+        .split(';')
+        .next()?
+        .trim()
+        .to_ascii_lowercase();
+    match &media[..] {
+        "text/event-stream" => Some(StreamKind::Events),
+        "multipart/x-mixed-replace" => Some(StreamKind::Bytes),
+        _ => None,
+    }
+}
