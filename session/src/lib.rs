@@ -11,6 +11,8 @@ mod format;
 pub mod http;
 mod model;
 pub mod record;
+pub mod redact;
+pub mod replay;
 pub mod wire;
 
 pub use format::{

@@ -174,6 +174,8 @@ pub struct Context {
     pub reported: BTreeSet<Field>,
     /// The paths it asked for while it was measured.
     pub asked: BTreeSet<String>,
+    /// Whether it is told of changes on a stream rather than asking again and again.
+    pub subscribes: bool,
     /// Whether it can be told how often to ask.
     pub takes_interval: bool,
     /// What it can be told to ask of the printer.

@@ -243,6 +243,7 @@ pub(crate) fn has_happened(events: &[Event], since: Duration, what: Awaited) -> 
                     exchange,
                     ..
                 } => !withheld.contains(exchange),
+                EventKind::Pushed { .. } => true,
                 _ => false,
             });
             good.count() >= count

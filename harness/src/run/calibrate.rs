@@ -12,7 +12,7 @@ use super::stage::{Setting, Stage};
 use super::traffic::traffic_of;
 use crate::check::{Field, Plan};
 use crate::event::{Event, EventKind};
-use crate::oracle::Timing;
+use crate::oracle::{self, Timing};
 use crate::power::Traffic;
 
 /// Is what was measured.
@@ -28,6 +28,8 @@ pub struct Calibration {
     pub processor_share: f64,
     /// The paths it asked for, without queries.
     pub asked: BTreeSet<String>,
+    /// Whether it is told of changes on a stream rather than asking again and again.
+    pub subscribes: bool,
 }
 
 /// Polls wanted while the printer is idle: two intervals.
@@ -127,6 +129,7 @@ fn measure(
         });
     }
     let claims: Vec<Duration> = sightings.iter().map(|(at, _)| *at).collect();
+    let subscribes = subscribes(events);
     let mut polls = polls(events);
     let of_print = polls.split_off(polls.partition_point(|at| *at < printing));
     let idle = gaps(&polls);
@@ -138,17 +141,22 @@ fn measure(
             .iter()
             .any(|(_, sighting)| field.is_reported_in(sighting))
     };
+    let timing = Timing {
+        interval: intervals
+            .get(intervals.len() / 2)
+            .copied()
+            .unwrap_or(longest),
+        longest_interval: longest,
+        longest_idle_interval: idle.into_iter().max().unwrap_or(longest),
+        longest_claim_gap: gaps(&claims).into_iter().max().unwrap_or(longest),
+        harness_delay,
+    };
     Ok(Calibration {
-        timing: Timing {
-            interval: intervals
-                .get(intervals.len() / 2)
-                .copied()
-                .unwrap_or(longest),
-            longest_interval: longest,
-            longest_idle_interval: idle.into_iter().max().unwrap_or(longest),
-            longest_claim_gap: gaps(&claims).into_iter().max().unwrap_or(longest),
-            harness_delay,
+        timing: match subscribes {
+            true => oracle::stream_timing(timing),
+            false => timing,
         },
+        subscribes,
         processor_share: 0.0,
         traffic: traffic_of(&events[events.partition_point(|event| event.at < printing)..]),
         reported: std::iter::once(Field::Nothing)
@@ -158,9 +166,31 @@ fn measure(
     })
 }
 
-/// Gives the times of the polls: the requests for the target asked for most often, since a watcher
-/// may ask for several in one poll.
+/// Tells whether a watcher is told more often than it asks.
+fn subscribes(events: &[Event]) -> bool {
+    pushes(events).len() > asked(events).len()
+}
+
+fn pushes(events: &[Event]) -> Vec<Duration> {
+    let is_pushed = |event: &&Event| matches!(event.kind, EventKind::Pushed { .. });
+    events
+        .iter()
+        .filter(is_pushed)
+        .map(|event| event.at)
+        .collect()
+}
+
+/// Gives the times of the polls; of a watcher that subscribes those at which it was told something.
 pub(super) fn polls(events: &[Event]) -> Vec<Duration> {
+    match subscribes(events) {
+        true => pushes(events),
+        false => asked(events),
+    }
+}
+
+/// Gives the times of the requests for the target asked for most often, since a watcher may ask for
+/// several in one poll.
+fn asked(events: &[Event]) -> Vec<Duration> {
     let mut by_target: Vec<(&str, Vec<Duration>)> = Vec::new();
     for event in events {
         let EventKind::Request { target, .. } = &event.kind else {

@@ -227,6 +227,7 @@ impl Ready {
             key: format!("key-of-{}-{:08x}", check.id, setting.seed),
             reported: calibration.reported.clone(),
             asked: calibration.asked.clone(),
+            subscribes: calibration.subscribes,
             takes_interval: setting.watcher.takes_interval(),
             commands: setting.watcher.commands(),
         };

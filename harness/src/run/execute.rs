@@ -295,7 +295,7 @@ fn good_answers(events: &[Event], since: Duration) -> (usize, Option<Duration>, 
                 EventKind::Answer {
                     status: 200 | 304,
                     ..
-                }
+                } | EventKind::Pushed { .. }
             )
     });
     let times: Vec<Duration> = good.map(|event| event.at).collect();

@@ -119,6 +119,7 @@ mod tests {
             key: "key".to_owned(),
             reported: std::collections::BTreeSet::new(),
             takes_interval: false,
+            subscribes: false,
             commands: Vec::new(),
             asked: std::collections::BTreeSet::new(),
         }

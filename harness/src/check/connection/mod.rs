@@ -129,6 +129,7 @@ mod tests {
             key: "key".to_owned(),
             reported: BTreeSet::new(),
             takes_interval: false,
+            subscribes: false,
             commands: Vec::new(),
             asked: std::collections::BTreeSet::new(),
         }

@@ -41,12 +41,8 @@ const STREAM: Check = Check {
     oracle: |trace, _| oracle::verify_stream_outage(trace),
 };
 
-/// Whoever asks again so often polls (own choice: the answer to a long poll or a stream is held for
-/// longer).
-const POLLS: Duration = Duration::from_secs(12);
-
 fn stream(context: &Context, fault: Fault) -> Result<Plan, NotPlanned> {
-    if context.timing.longest_interval < POLLS {
+    if !context.subscribes {
         return Err(NotPlanned(
             "the watcher asks again and again and subscribes to no push stream".to_owned(),
         ));

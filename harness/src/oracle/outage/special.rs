@@ -61,7 +61,7 @@ pub fn stream_timing(timing: Timing) -> Timing {
     /// HTML, "Server-sent events", authoring notes: a comment every 15 seconds or so).
     const ALIVE: Duration = Duration::from_secs(10);
     Timing {
-        interval: ALIVE,
+        interval: timing.interval.min(ALIVE),
         longest_interval: ALIVE,
         longest_idle_interval: ALIVE,
         longest_claim_gap: timing.longest_claim_gap.min(ALIVE),

@@ -174,6 +174,7 @@ fn head() -> ReportHead {
             traffic: crate::power::Traffic::default(),
             processor_share: 0.0,
             asked: BTreeSet::new(),
+            subscribes: false,
             timing: TIMING,
             reported: BTreeSet::from([Field::Nothing, Field::Anything, Field::Phase]),
         }),

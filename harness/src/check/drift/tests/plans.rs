@@ -36,6 +36,7 @@ pub(super) fn context(dialect: &str, asked: &str, seed: u32) -> Context {
         reported: Field::ALL.into_iter().collect(),
         asked: BTreeSet::from([asked.to_owned()]),
         takes_interval: false,
+        subscribes: false,
         commands: Vec::new(),
     }
 }
