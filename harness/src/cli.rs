@@ -5,7 +5,10 @@ mod control;
 mod dialect;
 mod explore;
 mod record;
+mod redact;
+mod replay;
 mod report;
+mod session;
 
 use std::net::SocketAddr;
 use std::path::PathBuf;
@@ -24,7 +27,10 @@ pub use control::ControlArgs;
 pub use dialect::{DescribeArgs, DialectArgs, DialectCommand, LintArgs, ShowArgs};
 pub use explore::ExploreArgs;
 pub use record::RecordArgs;
+pub use redact::RedactArgs;
+pub use replay::{End as ReplayEnd, Match as ReplayMatch, ReplayArgs};
 pub use report::ReportArgs;
+pub use session::{SessionArgs, SessionCommand, SessionCutArgs, SessionScrubArgs, SessionShowArgs};
 
 /// A mock printer host, and a harness that judges the clients which watch it.
 #[derive(Debug, Parser)]
@@ -65,6 +71,12 @@ pub enum Command {
     ///
     /// Example: coldbed record --upstream http://192.0.2.7 --to night.jsonl
     Record(Box<RecordArgs>),
+    /// Play a recorded session again: what the host said, with its timing and its faults.
+    ///
+    /// Example: coldbed replay night.jsonl --rate 60
+    Replay(ReplayArgs),
+    /// Show, cut or scrub a recorded session.
+    Session(SessionArgs),
     /// Watch a printer's host: the reference watcher, one claim a line.
     Watch(WatchArgs),
 }

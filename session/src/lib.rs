@@ -7,6 +7,7 @@
 //!
 //! The format has a version, [`VERSION`]; a reader refuses a file of a later one.
 
+mod cut;
 mod format;
 pub mod http;
 mod model;

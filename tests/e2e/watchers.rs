@@ -44,6 +44,7 @@ fn source(watcher: &str) -> &'static str {
         "rust" => "rust/src/main.rs",
         "control" => "python/control.py",
         "senml" => "python/watch_senml.py",
+        "stream" => "python/watch_stream.py",
         other => panic!("no watcher is called {other}"),
     }
 }
@@ -52,7 +53,7 @@ fn source(watcher: &str) -> &'static str {
 fn command(watcher: &str, file: &Path) -> Vec<String> {
     let file = file.to_str().unwrap().to_owned();
     match watcher {
-        "python" | "control" | "senml" => vec!["python3".to_owned(), file],
+        "python" | "control" | "senml" | "stream" => vec!["python3".to_owned(), file],
         "node" => vec!["node".to_owned(), file],
         "shell" => vec!["sh".to_owned(), file],
         _ => {
@@ -283,6 +284,10 @@ fn escapes(mistake: &Mistake, dir: &Path) -> Option<String> {
             put_watch_beside(dir);
             judge(&[&options[..], &["--dialect", "senml"]].concat(), &words)
         }
+        "stream" => {
+            put_watch_beside(dir);
+            judge(&options, &words)
+        }
         _ => judge(&options, &words),
     };
     let report = stdout(&output);
@@ -421,6 +426,32 @@ fn a_watcher_with_buttons_sends_each_command_once() {
 #[test]
 fn each_mistake_in_passing_commands_on_is_caught_by_the_check_that_is_there_for_it() {
     assert_mistakes_are_caught("control");
+}
+
+#[test]
+fn a_watcher_that_subscribes_to_a_stream_is_judged_by_what_it_is_told() {
+    let dir = tempfile::tempdir().unwrap();
+    put_watch_beside(dir.path());
+    let words = correct_command("stream", dir.path());
+    // Its whole catalogue takes a quarter of an hour: a stream is silent for long before it is dead.
+    let only = [
+        "phase-printing",
+        "finish-latched-over-next-job",
+        "refused-connection",
+        "unreachable-host",
+        "stream-closed",
+        "silent-stream",
+    ];
+    let options = only.map(|id| ["--only", id]).concat();
+    let output = judge(&options, &words);
+    assert_passes_all_but(&output, &[], &[]);
+    let report = stdout(&output);
+    assert!(report.contains("6 passed"), "{report}");
+}
+
+#[test]
+fn each_mistake_with_a_stream_is_caught_by_the_check_that_is_there_for_it() {
+    assert_mistakes_are_caught("stream");
 }
 
 #[test]

@@ -54,6 +54,7 @@ fn report(outcome: Outcome) -> BenchReport {
             timing: Timing::every(Duration::from_secs(1)),
             reported: [Field::Phase].into(),
             asked: std::collections::BTreeSet::new(),
+            subscribes: false,
             traffic: crate::power::Traffic::default(),
             processor_share: 0.0,
         },

@@ -169,6 +169,12 @@ fn fast(
     within_s: u64,
     measure_every_ms: Option<u64>,
 ) -> Result<Plan, NotPlanned> {
+    if context.subscribes {
+        return Err(NotPlanned(
+            "it is told at the host's pace, at which so many updates would take too long"
+                .to_owned(),
+        ));
+    }
     if !context.takes_interval {
         return Err(NotPlanned(
             "it cannot be told how often to ask [write {interval} in the command, where the seconds stand]"

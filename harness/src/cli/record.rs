@@ -5,6 +5,8 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::redact::RedactArgs;
+
 /// Arguments of `record`.
 #[derive(Debug, Args)]
 pub struct RecordArgs {
@@ -44,4 +46,7 @@ pub struct RecordArgs {
     /// Without it a power cut can lose the last second; a kill loses nothing in either case.
     #[arg(long)]
     pub sync: bool,
+    /// What is replaced before it is written.
+    #[command(flatten)]
+    pub redact: RedactArgs,
 }

@@ -11,7 +11,10 @@ mod open_files;
 mod plot;
 mod power;
 mod record;
+mod replay;
 mod serve;
+mod session;
+mod session_file;
 mod watch;
 mod whole_file;
 
@@ -47,6 +50,8 @@ pub fn dispatch(cli: Cli) -> ExitCode {
             Command::Dialect(args) => dialect::dialect(&args),
             Command::Plot(args) => plot::plot(&args),
             Command::Record(args) => record::record(*args).await,
+            Command::Replay(args) => replay::replay(args).await,
+            Command::Session(args) => session::session(&args),
             Command::Watch(args) => watch::watch(args).await,
         }
     });

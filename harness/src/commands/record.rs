@@ -6,13 +6,14 @@ use coldbed_mock::fault::CertificateKind;
 use coldbed_session::record::{
     Counts, Limits, RecordError, RecordOptions, Recorder, Tls, Upstream,
 };
+use coldbed_session::redact::Redactor;
 use jiff::Timestamp;
 use rustls::RootCertStore;
 use rustls::pki_types::CertificateDer;
 use rustls::pki_types::pem::PemObject;
 
 use super::serve::Ending;
-use super::{Failure, authority_file, open_files};
+use super::{Failure, authority_file, open_files, session_file};
 use crate::cli::RecordArgs;
 use crate::exit_code::Outcome;
 
@@ -31,6 +32,9 @@ pub(super) async fn record(args: RecordArgs) -> Result<Outcome, Failure> {
         }
         None => None,
     };
+    let rules = session_file::rules(&args.redact)?;
+    let told_rules = rules.told();
+    let mut redactor = Redactor::new(rules);
     let recorder = Recorder::start(RecordOptions {
         listen: args.listen,
         upstream: upstream(&args)?,
@@ -41,7 +45,7 @@ pub(super) async fn record(args: RecordArgs) -> Result<Outcome, Failure> {
                 .unwrap_or_default()
                 .to_string(),
         ),
-        filter: None,
+        filter: Some((told_rules, Box::new(move |line| redactor.replace(line)))),
         allows_commands: args.allow_commands,
         tls: own_tls.as_ref().map(|tls| Tls(tls.acceptor())),
         limits: Limits {

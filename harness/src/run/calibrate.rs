@@ -273,6 +273,28 @@ mod tests {
     }
 
     #[test]
+    fn a_watcher_that_is_told_more_often_than_it_asks_is_measured_by_what_it_is_told() {
+        let scenario = crate::check::scenario("printing");
+        let mut simulation = coldbed_mock::sim::Simulation::new(scenario, 1);
+        let truth = Arc::new(simulation.truth_at(VirtualTime::ZERO));
+        let pushed = |at_ms| Event {
+            at: Duration::from_millis(at_ms),
+            kind: EventKind::Pushed {
+                exchange: 1,
+                bytes: bytes::Bytes::new(),
+                truth: std::sync::Arc::clone(&truth),
+            },
+        };
+        let mut events = vec![request(0, "/printer/events")];
+        events.extend([500, 1000, 1500].map(pushed));
+        assert!(subscribes(&events));
+        assert_eq!(gaps(&polls(&events)), [Duration::from_millis(500); 2]);
+        // One that asks as well, each time it is told, polls.
+        events.extend([510, 1010, 1510].map(|at| request(at, "/job")));
+        assert!(!subscribes(&events));
+    }
+
+    #[test]
     fn a_path_is_known_decoded_and_without_its_query() {
         let asked = request(0, "/heaters/left%20nozzle?n=1");
         assert_eq!(path(&asked).unwrap(), "/heaters/left nozzle");

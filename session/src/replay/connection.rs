@@ -15,6 +15,7 @@ use tokio::net::TcpStream;
 use super::options::Matching;
 use super::play::{Ends, Play};
 use super::server::Shared;
+use crate::format::Spoken;
 use crate::http::content::ContentReader;
 use crate::http::head::{self, RequestHead};
 use crate::model::Exchange;
@@ -65,6 +66,13 @@ impl Connection {
             match recorded {
                 Some(exchange) => self.play(number, &head, exchange).await?,
                 None => self.give(&unknown(&head, &self.shared)).await?,
+            }
+            // Whoever wants it closed gets it closed, whatever the recorded client wanted (RFC 9112 s9.6).
+            let is_old = head.version == Spoken::Http10
+                && !head::has_word(&head.fields, "connection", "keep-alive");
+            if is_old || head::has_word(&head.fields, "connection", "close") {
+                let _ = self.tcp.shutdown().await;
+                return Err(Over);
             }
         }
     }

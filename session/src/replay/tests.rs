@@ -250,6 +250,19 @@ async fn what_the_session_never_asked_for_is_404_and_counted() {
 }
 
 #[tokio::test]
+async fn who_wants_the_connection_closed_gets_it_closed_rfc_9112_s9_6() {
+    let bench = Bench::of(three(), Matching::InOrder).await;
+    let mut client = bench.connect().await;
+    client
+        .write_all(b"GET /job HTTP/1.1\r\nConnection: close\r\n\r\n")
+        .await
+        .unwrap();
+    let mut bytes = Vec::new();
+    client.read_to_end(&mut bytes).await.unwrap();
+    assert_eq!(bytes.len(), 40);
+}
+
+#[tokio::test]
 async fn the_order_of_a_query_and_one_that_is_new_do_not_matter() {
     let asked = session(&[
         request(1, 0.0, "/job?a=1&b=2"),

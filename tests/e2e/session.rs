@@ -1,0 +1,129 @@
+//! Sessions played, shown, cut and scrubbed by the command.
+
+use std::path::{Path, PathBuf};
+
+use crate::common::{Served, coldbed, run, stderr, stdout};
+
+const SAMPLE: &str = include_str!("../../harness/src/commands/session/sample.jsonl");
+
+fn sample(dir: &Path) -> PathBuf {
+    let file = dir.join("night.jsonl");
+    std::fs::write(&file, SAMPLE).unwrap();
+    file
+}
+
+#[test]
+fn a_recorded_answer_and_its_fault_come_back() {
+    let dir = tempfile::tempdir().unwrap();
+    let mut command = coldbed();
+    command
+        .arg("replay")
+        .arg(sample(dir.path()))
+        .args(["--match", "in-order", "--rate", "1000"]);
+    let replay = Served::spawn(&mut command);
+    assert_eq!(replay.get("/printer")["job"]["progress-percent"], 41.5);
+    let unknown = replay.ask("GET", "/camera", "");
+    assert!(unknown.starts_with("HTTP/1.1 404 "), "{unknown}");
+}
+
+#[test]
+fn show_begins_with_what_it_is_and_ends_with_the_last_exchange() {
+    let dir = tempfile::tempdir().unwrap();
+    let output = run(&["session", "show", sample(dir.path()).to_str().unwrap()]);
+    let text = stdout(&output);
+    assert!(
+        text.starts_with("http://printer.example, recorded 2026-11-24T21:03:11Z: 4 exchanges"),
+        "{text}"
+    );
+    assert!(text.trim_end().ends_with("POST /job/cancel"), "{text}");
+}
+
+#[test]
+fn a_part_is_a_session_that_can_be_shown() {
+    let dir = tempfile::tempdir().unwrap();
+    let part = dir.path().join("part.jsonl");
+    let (file, part) = (sample(dir.path()), part.to_str().unwrap().to_owned());
+    let output = run(&[
+        "session",
+        "cut",
+        file.to_str().unwrap(),
+        "--from",
+        "30s",
+        "--until",
+        "50s",
+        "--to",
+        &part,
+    ]);
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    let shown = stdout(&run(&["session", "show", &part]));
+    assert!(shown.contains("2 exchanges"), "{shown}");
+}
+
+#[test]
+fn what_is_named_is_scrubbed() {
+    let dir = tempfile::tempdir().unwrap();
+    let clean = dir.path().join("clean.jsonl");
+    let file = sample(dir.path());
+    let values = dir.path().join("values");
+    std::fs::write(&values, "printer.example\n").unwrap();
+    let output = run(&[
+        "session",
+        "scrub",
+        file.to_str().unwrap(),
+        "--to",
+        clean.to_str().unwrap(),
+        "--replace-member",
+        "progress-percent",
+        "--replace-values",
+        values.to_str().unwrap(),
+    ]);
+    assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    let text = std::fs::read_to_string(clean).unwrap();
+    assert!(text.contains("progress-percent\\\":11.1"), "{text}");
+}
+
+#[test]
+fn bad_input_is_told_with_what_is_wrong() {
+    let dir = tempfile::tempdir().unwrap();
+    let file = sample(dir.path());
+    let file = file.to_str().unwrap();
+    let broken = dir.path().join("broken.jsonl");
+    std::fs::write(
+        &broken,
+        "{\"line\":\"session\",\"version\":1}\n{\"line\":\"what\"}\n",
+    )
+    .unwrap();
+    let to = dir.path().join("to.jsonl");
+    let to = to.to_str().unwrap();
+    for (args, said) in [
+        (vec!["show", "/nowhere/night.jsonl"], "No such file"),
+        (
+            vec!["show", broken.to_str().unwrap()],
+            "line 2: unknown variant `what`",
+        ),
+        (
+            vec!["show", file, "--exchange", "9"],
+            "no exchange 9 among the 4 [1 to 4]",
+        ),
+        (
+            vec!["cut", file, "--from", "50s", "--until", "40s", "--to", to],
+            "--until is not after --from",
+        ),
+        (
+            vec!["cut", file, "--from", "2h", "--to", to],
+            "no request is in that part",
+        ),
+        (
+            vec!["scrub", file, "--to", to, "--replace-member", "/a~"],
+            "no JSON Pointer",
+        ),
+    ] {
+        let output = run(&[&["session"][..], &args].concat());
+        assert_eq!(output.status.code(), Some(2), "{args:?}");
+        assert!(
+            stderr(&output).contains(said),
+            "{args:?}: {}",
+            stderr(&output)
+        );
+    }
+}
