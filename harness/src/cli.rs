@@ -9,6 +9,7 @@ mod redact;
 mod replay;
 mod report;
 mod session;
+mod shrink;
 
 use std::net::SocketAddr;
 use std::path::PathBuf;
@@ -31,6 +32,7 @@ pub use redact::RedactArgs;
 pub use replay::{End as ReplayEnd, Match as ReplayMatch, ReplayArgs};
 pub use report::ReportArgs;
 pub use session::{SessionArgs, SessionCommand, SessionCutArgs, SessionScrubArgs, SessionShowArgs};
+pub use shrink::ShrinkArgs;
 
 /// A mock printer host, and a harness that judges the clients which watch it.
 #[derive(Debug, Parser)]
@@ -77,6 +79,10 @@ pub enum Command {
     Replay(ReplayArgs),
     /// Show, cut or scrub a recorded session.
     Session(SessionArgs),
+    /// Make a session on which a command fails as small as it still fails.
+    ///
+    /// Example: coldbed shrink night.jsonl -- python3 watch.py {url} {key}
+    Shrink(Box<ShrinkArgs>),
     /// Watch a printer's host: the reference watcher, one claim a line.
     Watch(WatchArgs),
 }

@@ -13,6 +13,7 @@ fn help_says_what_each_flag_does() {
         &["session", "show", "--help"],
         &["session", "cut", "--help"],
         &["session", "scrub", "--help"],
+        &["shrink", "--help"],
         &["dialect", "--help"],
         &["dialect", "lint", "--help"],
         &["dialect", "describe", "--help"],

@@ -17,6 +17,7 @@ mod record;
 mod report;
 mod serve;
 mod session;
+mod shrink;
 mod tls;
 mod watcher_files;
 mod watchers;

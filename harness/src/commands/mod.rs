@@ -15,6 +15,7 @@ mod replay;
 mod serve;
 mod session;
 mod session_file;
+mod shrink;
 mod watch;
 mod whole_file;
 
@@ -52,6 +53,7 @@ pub fn dispatch(cli: Cli) -> ExitCode {
             Command::Record(args) => record::record(*args).await,
             Command::Replay(args) => replay::replay(args).await,
             Command::Session(args) => session::session(&args),
+            Command::Shrink(args) => shrink::shrink(*args).await,
             Command::Watch(args) => watch::watch(args).await,
         }
     });

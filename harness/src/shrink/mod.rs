@@ -5,9 +5,11 @@
 //! Does not own: running a plan, which is [`crate::run`]'s, and judging it, which is
 //! [`crate::oracle::verify_general`]'s.
 
+pub mod delta;
 mod minimise;
 mod plan;
 mod scenario_text;
+pub mod session;
 mod strategies;
 #[cfg(test)]
 mod tests;
