@@ -31,7 +31,10 @@ pub use record::RecordArgs;
 pub use redact::RedactArgs;
 pub use replay::{End as ReplayEnd, Match as ReplayMatch, ReplayArgs};
 pub use report::ReportArgs;
-pub use session::{SessionArgs, SessionCommand, SessionCutArgs, SessionScrubArgs, SessionShowArgs};
+pub use session::{
+    SessionArgs, SessionCommand, SessionCutArgs, SessionExportArgs, SessionImportArgs,
+    SessionScrubArgs, SessionShowArgs,
+};
 pub use shrink::ShrinkArgs;
 
 /// A mock printer host, and a harness that judges the clients which watch it.
@@ -77,7 +80,7 @@ pub enum Command {
     ///
     /// Example: coldbed replay night.jsonl --rate 60
     Replay(ReplayArgs),
-    /// Show, cut or scrub a recorded session.
+    /// Show, cut, scrub, import or export a recorded session.
     Session(SessionArgs),
     /// Make a session on which a command fails as small as it still fails.
     ///

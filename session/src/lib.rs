@@ -9,6 +9,7 @@
 
 mod cut;
 mod format;
+pub mod har;
 pub mod http;
 mod model;
 pub mod record;

@@ -13,6 +13,8 @@ fn help_says_what_each_flag_does() {
         &["session", "show", "--help"],
         &["session", "cut", "--help"],
         &["session", "scrub", "--help"],
+        &["session", "import", "--help"],
+        &["session", "export", "--help"],
         &["shrink", "--help"],
         &["dialect", "--help"],
         &["dialect", "lint", "--help"],

@@ -93,7 +93,7 @@ fn a_kill_at_any_moment_loses_no_answer_that_a_client_has() {
         );
     }
     assert!(
-        answered_in_all > 100,
+        answered_in_all > 30,
         "{answered_in_all} answers are too few to tell"
     );
 }

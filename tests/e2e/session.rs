@@ -83,6 +83,23 @@ fn what_is_named_is_scrubbed() {
 }
 
 #[test]
+fn a_session_goes_into_an_archive_and_comes_back() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = |name: &str| dir.path().join(name).to_str().unwrap().to_owned();
+    let file = sample(dir.path());
+    let (archive, back) = (path("night.har"), path("back.jsonl"));
+    for args in [
+        ["export", file.to_str().unwrap(), "--to", &archive],
+        ["import", &archive, "--to", &back],
+    ] {
+        let output = run(&[&["session"][..], &args].concat());
+        assert_eq!(output.status.code(), Some(0), "{}", stderr(&output));
+    }
+    let show = |file: &str| stdout(&run(&["session", "show", file]));
+    assert_eq!(show(&back), show(file.to_str().unwrap()));
+}
+
+#[test]
 fn bad_input_is_told_with_what_is_wrong() {
     let dir = tempfile::tempdir().unwrap();
     let file = sample(dir.path());

@@ -25,6 +25,10 @@ pub enum SessionCommand {
     Cut(SessionCutArgs),
     /// Replace credentials by stand-ins, also where they stand before they are known as such.
     Scrub(SessionScrubArgs),
+    /// Make a session of an HTTP Archive (HAR 1.2), which browsers and other tools write.
+    Import(SessionImportArgs),
+    /// Write it as an HTTP Archive (HAR 1.2). Nothing is lost: `import` gives the same session again.
+    Export(SessionExportArgs),
 }
 
 /// Arguments of `session show`.
@@ -70,4 +74,29 @@ pub struct SessionScrubArgs {
     /// What is replaced besides.
     #[command(flatten)]
     pub redact: RedactArgs,
+}
+
+/// Arguments of `session import`.
+#[derive(Debug, Args)]
+pub struct SessionImportArgs {
+    /// The archive.
+    #[arg(value_name = "FILE.har")]
+    pub file: PathBuf,
+    /// The origin to take, if there are several; by default the one with most entries.
+    #[arg(long, value_name = "URL")]
+    pub host: Option<String>,
+    /// The file to write. It is replaced as a whole, or not touched.
+    #[arg(long, value_name = "FILE")]
+    pub to: PathBuf,
+}
+
+/// Arguments of `session export`.
+#[derive(Debug, Args)]
+pub struct SessionExportArgs {
+    /// The session.
+    #[arg(value_name = "FILE")]
+    pub file: PathBuf,
+    /// The file to write. It is replaced as a whole, or not touched.
+    #[arg(long, value_name = "FILE.har")]
+    pub to: PathBuf,
 }

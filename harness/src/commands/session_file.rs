@@ -33,9 +33,14 @@ pub(super) fn read(file: &Path) -> Result<Session, Failure> {
 
 /// Writes a session, whole or not at all.
 pub(super) fn write(session: &Session, file: &Path) -> Result<(), Failure> {
+    write_text(&session.text(), file)
+}
+
+/// Writes a text, whole or not at all.
+pub(super) fn write_text(text: &str, file: &Path) -> Result<(), Failure> {
     let written = || {
         let mut whole = WholeFile::beside(file)?;
-        whole.put(session.text().as_bytes())?;
+        whole.put(text.as_bytes())?;
         whole.finish()
     };
     written().map_err(|error| {

@@ -55,7 +55,7 @@ impl Line {
     }
 
     /// Says where it stands among lines of the same moment: what begins comes before what ends.
-    fn rank(&self) -> u8 {
+    pub(crate) fn rank(&self) -> u8 {
         match self {
             Self::Session { .. } => 0,
             Self::ConnectionOpened { .. } => 1,

@@ -343,3 +343,51 @@ fn stream_kind(head: &AnswerHead) -> Option<StreamKind> {
         _ => None,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_comes_apart_is_told_apart_and_goes_on_at_once() {
+        let mut flow = AnswerFlow::new(1, "GET", Duration::from_secs(10), 100);
+        let head = b"HTTP/1.1 200 OK\r\nContent-Length: 4\r\n\r\n{";
+        let step = flow.take(Duration::from_secs(11), head, |_| None).unwrap();
+        assert_eq!((step.lines.len(), &step.forward[..]), (0, &head[..]));
+        let step = flow
+            .take(Duration::from_secs(13), b" 1}", |_| None)
+            .unwrap();
+        assert_eq!(step.forward, " 1}");
+        let [
+            Line::Answer {
+                pieces, body, end, ..
+            },
+        ] = &step.lines[..]
+        else {
+            panic!("{:?}", step.lines);
+        };
+        let told: Vec<(u64, u64)> = pieces
+            .iter()
+            .map(|piece| (piece.after_seconds.as_secs(), piece.bytes))
+            .collect();
+        assert_eq!(told, [(1, head.len() as u64), (3, 3)]);
+        assert_eq!((body.text(), *end), (Some("{ 1}"), End::Complete));
+        assert_eq!(flow.done(), Some(false));
+    }
+
+    #[test]
+    fn the_end_of_an_answer_waits_for_its_line_however_it_is_split() {
+        let whole = b"HTTP/1.1 200 OK\r\nTransfer-Encoding: chunked\r\n\r\n2\r\n{}\r\n0\r\n\r\n";
+        for split in 1..whole.len() {
+            let mut flow = AnswerFlow::new(1, "GET", Duration::ZERO, 100);
+            let first = flow
+                .take(Duration::ZERO, &whole[..split], |_| None)
+                .unwrap();
+            let second = flow
+                .take(Duration::ZERO, &whole[split..], |_| None)
+                .unwrap();
+            assert_eq!((first.lines.len(), second.lines.len()), (0, 1), "{split}");
+            assert_eq!([first.forward, second.forward].concat(), whole, "{split}");
+        }
+    }
+}

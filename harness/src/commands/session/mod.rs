@@ -1,5 +1,6 @@
 //! `coldbed session`.
 
+mod archive;
 mod show;
 
 use std::io::Write as _;
@@ -16,6 +17,8 @@ pub(super) fn session(args: &SessionArgs) -> Result<Outcome, Failure> {
         SessionCommand::Show(args) => show(args),
         SessionCommand::Cut(args) => cut(args),
         SessionCommand::Scrub(args) => scrubbed(args),
+        SessionCommand::Import(args) => archive::import(args),
+        SessionCommand::Export(args) => archive::export(args),
     }
 }
 
