@@ -1,7 +1,7 @@
 //! Sessions as HTTP Archives, version 1.2, and back.
 //!
-//! Owns: the members of the archive that are used here ([`Archive`]), writing one ([`export`]) and
-//! reading one of whatever wrote it ([`import`]). What an archive has no place for — connections, resets,
+//! Owns: the members of the archive that are used here ([`Archive`]), writing one ([`export()`]) and
+//! reading one of whatever wrote it ([`import()`]). What an archive has no place for — connections, resets,
 //! pieces, pushed events — is kept in a member of our own, `_coldbed`, as the format allows for names
 //! with a leading underscore; an archive written here is read back without loss.
 //!

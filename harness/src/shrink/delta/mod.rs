@@ -1,6 +1,6 @@
 //! Delta debugging: from a set of things that fails together to one from which nothing can be left out.
 //!
-//! Owns: the algorithm ([`ddmin`]), which knows nothing of what the things are, and how trials are run
+//! Owns: the algorithm ([`ddmin()`]), which knows nothing of what the things are, and how trials are run
 //! side by side without changing the result ([`Trials`]). Does not own: what a trial is.
 //!
 //! # Source
