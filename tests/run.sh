@@ -51,6 +51,10 @@ RUSTDOCFLAGS="-D warnings" cargo doc --workspace --no-deps --locked --document-p
 
 say "tests"
 cargo test --workspace --exclude coldbed-tests --locked
+# The command and the examples as the tests have them: a package built by itself has other features, and
+# would be compiled again with all it depends on.
+cargo build --workspace --exclude coldbed-tests --bins --examples --locked --quiet
+export COLDBED=$PWD/target/debug/coldbed
 
 say "external checks: the thermal core against published reference packages"
 # In an environment of its own below target/, so that nothing of the machine's Python is touched.
@@ -58,15 +62,13 @@ venv=target/external-checks
 [ -x "$venv/bin/python" ] || python3 -m venv "$venv"
 "$venv/bin/pip" install --quiet --disable-pip-version-check -r tests/external/requirements.txt
 "$venv/bin/python" tests/external/temperature_lab.py \
-  cargo run --quiet --locked --package coldbed-mock --example temperature_lab --
+  target/debug/examples/temperature_lab
 
 say "external checks: the estimate of growth against scipy"
 "$venv/bin/python" tests/external/growth_lab.py \
-  cargo run --quiet --locked --package coldbed --example growth_lab --
+  target/debug/examples/growth_lab
 
 say "external checks: what is announced, seen by another DNS-SD client"
-# Built first: the command itself is stopped by a signal, and cargo would be in between.
-cargo build --quiet --locked --package coldbed
 "$venv/bin/python" tests/external/dns_sd.py target/debug/coldbed
 
 say "external checks: what dialects are described as, against the specification and a general tester"
@@ -77,7 +79,6 @@ python3 tests/external/json_corpus.py mock/src/drift/corpus/rfc8259.toml
 say "external checks: faults, seen by curl, Python and Node"
 python3 tests/external/faults.py target/debug/coldbed
 say "external checks: faults of push streams, seen by other clients"
-cargo build --quiet --locked --package coldbed-mock --example push_faults
 "$venv/bin/python" tests/external/push_faults.py target/debug/examples/push_faults
 
 say "external checks: the bench page, used in a browser"
@@ -91,7 +92,5 @@ say "end-to-end tests"
 cargo test --package coldbed-tests --locked -- --test-threads 4
 
 say "examples: a watcher under pytest and under Node's test runner"
-COLDBED=$PWD/target/debug/coldbed
-export COLDBED
 (cd examples/pytest && "../../$venv/bin/python" -m pytest -q -p no:cacheprovider)
 (cd examples/node-test && node --test)

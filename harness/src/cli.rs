@@ -4,6 +4,7 @@ mod check;
 mod control;
 mod dialect;
 mod explore;
+mod on_session;
 mod record;
 mod redact;
 mod replay;
@@ -27,6 +28,7 @@ pub use check::WatcherArgs;
 pub use control::ControlArgs;
 pub use dialect::{DescribeArgs, DialectArgs, DialectCommand, LintArgs, ShowArgs};
 pub use explore::ExploreArgs;
+pub use on_session::OnSessionArgs;
 pub use record::RecordArgs;
 pub use redact::RedactArgs;
 pub use replay::{End as ReplayEnd, Match as ReplayMatch, ReplayArgs};
@@ -186,6 +188,9 @@ pub struct CheckArgs {
     /// What is judged besides or instead of the catalogue.
     #[command(flatten)]
     pub explore: ExploreArgs,
+    /// A recorded session instead of the catalogue.
+    #[command(flatten)]
+    pub on_session: OnSessionArgs,
     /// Reports and baselines.
     #[command(flatten)]
     pub reports: ReportArgs,
@@ -287,6 +292,13 @@ fn parse_span(text: &str) -> Result<Duration, String> {
 
 fn parse_broker(text: &str) -> Result<BrokerArgument, std::convert::Infallible> {
     Ok(Broker::parse(text))
+}
+
+fn parse_rate_above_zero(text: &str) -> Result<f64, String> {
+    match parse_rate(text) {
+        Ok(rate) if rate > 0.0 => Ok(rate),
+        _ => Err("a rate is a number above 0, up to 86400".to_owned()),
+    }
 }
 
 fn parse_rate(text: &str) -> Result<f64, String> {

@@ -7,6 +7,7 @@ use bytes::Bytes;
 use coldbed_mock::fault::ScopedFault;
 use coldbed_mock::sim::{Trouble, Truth, VirtualTime};
 
+use crate::recorded::Heard;
 use crate::watcher::{Resources, Sighting};
 
 /// Is one thing that was observed, and when.
@@ -92,6 +93,13 @@ pub enum EventKind {
         bytes: Bytes,
         /// The truth they were made from.
         truth: Arc<Truth>,
+    },
+    /// An answer of a recorded session was handed to the connection.
+    Replayed {
+        /// Which exchange of the run it ends.
+        exchange: ExchangeNumber,
+        /// What it says.
+        heard: Arc<Heard>,
     },
     /// A request came to the other origin that a redirect named.
     Elsewhere {

@@ -16,6 +16,7 @@ pub mod exit_code;
 pub mod oracle;
 pub mod plot;
 pub mod power;
+pub mod recorded;
 pub mod reference;
 pub mod report;
 pub mod run;

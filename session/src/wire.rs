@@ -2,7 +2,7 @@
 
 use bytes::{BufMut, Bytes, BytesMut};
 
-use crate::format::{Body, Framing, Piece, Spoken};
+use crate::format::{Body, End, Framing, Piece, Spoken};
 use crate::model::{Answer, Content};
 
 /// The most bytes that are made up for a body that the file does not have.
@@ -19,7 +19,8 @@ impl Answer {
     /// Gives all bytes that came of an answer that is no stream, from the status line on; those of the
     /// head alone for a stream.
     ///
-    /// They are as many as [`Content::Whole`]'s pieces say: an answer that was cut is as short as it was.
+    /// Of an answer that was cut they are as many as [`Content::Whole`]'s pieces say; one that is complete
+    /// needs none.
     pub fn bytes(&self) -> Bytes {
         let Content::Whole {
             body,
@@ -36,7 +37,10 @@ impl Answer {
         let mut bytes = BytesMut::from(self.head_bytes());
         bytes.put(framed(self.framing, chunks, body));
         let arrived: u64 = pieces.iter().map(|piece| piece.bytes).sum();
-        bytes.truncate(usize::try_from(arrived).unwrap_or(usize::MAX));
+        let is_whole = matches!(self.ended, Some((_, End::Complete)));
+        if !is_whole {
+            bytes.truncate(usize::try_from(arrived).unwrap_or(usize::MAX));
+        }
         bytes.freeze()
     }
 
@@ -122,7 +126,6 @@ mod tests {
     use std::time::Duration;
 
     use super::*;
-    use crate::format::End;
 
     fn answer(framing: Framing, chunks: &[u64], body: &str, bytes: u64) -> Answer {
         Answer {
@@ -146,7 +149,8 @@ mod tests {
 
     #[test]
     fn an_answer_that_was_cut_is_as_short_as_it_was() {
-        let cut = answer(Framing::Length, &[], "{\"progress", 45);
+        let mut cut = answer(Framing::Length, &[], "{\"progress", 45);
+        cut.ended = Some((Duration::from_secs(1), End::Reset));
         assert_eq!(
             cut.bytes(),
             "HTTP/1.1 200 OK\r\nContent-Length: 11\r\n\r\n{\"prog"

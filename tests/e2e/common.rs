@@ -6,10 +6,13 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Output, Stdio};
 use std::sync::OnceLock;
 
-/// Gives the command, built with the profile of this test.
+/// Gives the command: the one that `COLDBED` names, or one built with the profile of this test.
 pub(crate) fn coldbed() -> Command {
     static BUILT: OnceLock<PathBuf> = OnceLock::new();
     Command::new(BUILT.get_or_init(|| {
+        if let Some(built) = std::env::var_os("COLDBED") {
+            return built.into();
+        }
         let deps = std::env::current_exe().unwrap();
         let target = deps.parent().and_then(Path::parent).unwrap();
         let release = target.ends_with("release");

@@ -13,6 +13,7 @@ mod control;
 mod dialect;
 mod help;
 mod mqtt;
+mod on_session;
 mod record;
 mod report;
 mod serve;

@@ -5,7 +5,7 @@ use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
 use std::sync::atomic::{AtomicUsize, Ordering};
-use std::sync::{Mutex, OnceLock};
+use std::sync::{Condvar, Mutex, OnceLock};
 
 use serde::Deserialize;
 
@@ -117,10 +117,32 @@ fn rust_programs() -> &'static Path {
     })
 }
 
+/// Lets two whole catalogues run side by side, since watchers mostly sleep; more would only wait for each
+/// other. One that starts programs at each poll keeps the machine busy by itself.
+struct Places(usize);
+
+static FREE: Mutex<usize> = Mutex::new(2);
+static FREED: Condvar = Condvar::new();
+
+impl Places {
+    fn take(count: usize) -> Self {
+        let free = FREE.lock().unwrap();
+        let mut free = FREED.wait_while(free, |free| *free < count).unwrap();
+        *free -= count;
+        Self(count)
+    }
+}
+
+impl Drop for Places {
+    fn drop(&mut self) {
+        *FREE.lock().unwrap() += self.0;
+        FREED.notify_all();
+    }
+}
+
 fn judge(options: &[&str], words: &[String]) -> Output {
-    // Whole catalogues side by side would only wait for each other.
-    static WHOLE: Mutex<()> = Mutex::new(());
-    let _whole = (!options.contains(&"--only")).then(|| WHOLE.lock());
+    let is_whole = !options.contains(&"--only");
+    let _places = is_whole.then(|| Places::take(if words[0] == "sh" { 2 } else { 1 }));
     coldbed()
         .arg("check")
         .args(["--interval", &format!("{INTERVAL_S}s")])
@@ -259,6 +281,17 @@ fn with_mistake(mistake: &Mistake) -> String {
         assert_eq!(count, 1, "{}: what is replaced is there once", mistake.name);
         text.replace(&edit.replace, &edit.with)
     })
+}
+
+/// Gives the source of the Python watcher with the mistake of that name; the correct one without a name.
+pub(crate) fn python_with(mistake: Option<&str>) -> String {
+    match mistake {
+        None => std::fs::read_to_string(in_tests("watchers/python/watch.py")).unwrap(),
+        Some(name) => {
+            let found = mistakes().into_iter().find(|mistake| mistake.name == name);
+            with_mistake(&found.unwrap_or_else(|| panic!("{name} is in the collection")))
+        }
+    }
 }
 
 /// Gives the words that run a watcher with a mistake.

@@ -13,6 +13,7 @@ mod manners;
 #[cfg(test)]
 mod page;
 mod plan;
+mod recorded;
 mod scenarios;
 mod secrecy;
 mod select;
@@ -28,6 +29,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 pub use plan::{Awaited, Episode, Outage, Plan, Setup, Step, episodes};
+pub use recorded::recorded;
 pub use scenarios::scenario;
 pub use select::{Part, SelectError, Selection};
 
@@ -137,7 +139,7 @@ pub struct Check {
     pub provoked: &'static str,
     /// How it is judged, in one sentence.
     pub judged: &'static str,
-    /// The scenario it is judged on, by [`scenario`].
+    /// The scenario it is judged on, by [`scenario`]; empty if on a recorded session.
     pub scenario: &'static str,
     /// What the watcher must report for it to be judged.
     pub needs: Field,

@@ -26,6 +26,21 @@ pub struct ShrinkArgs {
     /// It fails if a line that it prints matches this regular expression.
     #[arg(long, value_name = "REGEX", conflicts_with_all = ["exit_status", "output"])]
     pub output_matches: Option<String>,
+    /// It fails if it breaks this rule of `check --session`, such as session-phase-misread. It prints
+    /// sightings then, and a trial takes as long as its polls do.
+    #[arg(long, value_name = "ID", conflicts_with_all = ["exit_status", "output", "output_matches"])]
+    pub check: Option<String>,
+    /// The dialect that the session's answers are read by, for --check.
+    #[arg(
+        long,
+        value_name = "NAME|FILE",
+        default_value = "plain",
+        requires = "check"
+    )]
+    pub dialect: String,
+    /// What is expected of the session's answers, for --check (see docs/check-session.md).
+    #[arg(long, value_name = "FILE", requires = "check")]
+    pub expect: Option<PathBuf>,
     /// Seconds of the session per real second. Answers come in order, whatever the pace.
     #[arg(long, default_value_t = 1000.0, value_name = "X", value_parser = parse_rate)]
     pub rate: f64,

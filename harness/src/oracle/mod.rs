@@ -18,6 +18,7 @@ mod harm;
 mod herd;
 mod likeness;
 mod outage;
+mod recorded;
 mod retry_after;
 mod safe;
 mod secrecy;
@@ -53,6 +54,11 @@ pub use herd::verify_no_herd;
 pub use outage::{
     Owed, stream_timing, verify_fault, verify_outage, verify_short_length, verify_stream_outage,
     verify_unasked_not_modified,
+};
+pub(crate) use recorded::Hears;
+pub use recorded::{
+    verify_followed, verify_old_data_falls, verify_recorded_heaters, verify_recorded_job,
+    verify_recorded_phases,
 };
 pub use retry_after::{YEAR_ENDS_WITHIN, verify_retry_after, verify_sleeps_no_year};
 pub use safe::verify_safe;

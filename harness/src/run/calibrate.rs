@@ -190,7 +190,7 @@ pub(super) fn polls(events: &[Event]) -> Vec<Duration> {
 
 /// Gives the times of the requests for the target asked for most often, since a watcher may ask for
 /// several in one poll.
-fn asked(events: &[Event]) -> Vec<Duration> {
+pub(super) fn asked(events: &[Event]) -> Vec<Duration> {
     let mut by_target: Vec<(&str, Vec<Duration>)> = Vec::new();
     for event in events {
         let EventKind::Request { target, .. } = &event.kind else {
@@ -210,7 +210,7 @@ fn asked(events: &[Event]) -> Vec<Duration> {
         .unwrap_or_default()
 }
 
-fn path(event: &Event) -> Option<String> {
+pub(super) fn path(event: &Event) -> Option<String> {
     let EventKind::Request { target, .. } = &event.kind else {
         return None;
     };
@@ -219,7 +219,7 @@ fn path(event: &Event) -> Option<String> {
     Some(decoded.decode_utf8_lossy().into_owned())
 }
 
-fn gaps(times: &[Duration]) -> Vec<Duration> {
+pub(super) fn gaps(times: &[Duration]) -> Vec<Duration> {
     times
         .windows(2)
         .map(|pair| pair[1].saturating_sub(pair[0]))
@@ -233,7 +233,7 @@ fn status(event: &Event) -> Option<u16> {
     }
 }
 
-fn example(events: &[Event]) -> String {
+pub(super) fn example(events: &[Event]) -> String {
     let line = events.iter().find_map(|event| match &event.kind {
         EventKind::Line { text, .. } if !text.is_empty() => Some(text),
         _ => None,

@@ -357,7 +357,7 @@ fn not_judged(context: &Context, setup: Setup, took: Duration) -> Attempt {
 ///
 /// A broken rule is tried again, and once more if the machine was strained. A rule that was kept on a
 /// strained machine is tried once more, too.
-fn is_decided(attempts: &[Attempt], repeats: usize) -> bool {
+pub(super) fn is_decided(attempts: &[Attempt], repeats: usize) -> bool {
     let broken = |attempt: &&Attempt| matches!(attempt.verdict, Verdict::Violated(_));
     let count = attempts.iter().filter(broken).count();
     let is_doubtful = attempts
@@ -371,7 +371,7 @@ fn is_decided(attempts: &[Attempt], repeats: usize) -> bool {
     }
 }
 
-fn outcome(attempts: &[Attempt]) -> Outcome {
+pub(super) fn outcome(attempts: &[Attempt]) -> Outcome {
     let broken = attempts.iter().find_map(|attempt| match &attempt.verdict {
         Verdict::Violated(violations) => Some(violations.clone()),
         _ => None,

@@ -37,6 +37,9 @@ pub enum RunError {
         /// A line it wrote, or nothing.
         example: String,
     },
+    /// The session could not be played.
+    #[error("the session cannot be played")]
+    Replay(#[from] coldbed_session::replay::ReplayError),
     /// The mock host could not be started.
     #[error("the mock host could not be started")]
     Host(#[from] coldbed_mock::server::StartError),
@@ -52,7 +55,7 @@ impl RunError {
             Self::Start(_) | Self::NeverAsked { .. } | Self::NeverAnswered { .. } => {
                 Outcome::NoWatcher
             }
-            Self::NoSighting { .. } => Outcome::BadInput,
+            Self::NoSighting { .. } | Self::Replay(_) => Outcome::BadInput,
             Self::Host(_) | Self::Own(_) => Outcome::OwnFault,
         }
     }

@@ -41,7 +41,7 @@ pub struct Setting {
 
 /// How long a watcher may take from its start to its first request (own choice: an interpreter on
 /// a loaded machine needs some seconds, nothing needs this many).
-const FIRST_REQUEST_WITHIN: Duration = Duration::from_secs(15);
+pub(super) const FIRST_REQUEST_WITHIN: Duration = Duration::from_secs(15);
 
 /// A device without sightings has come over a change of hosts after so many answers.
 const ANSWERS_ENOUGH: usize = 3;
@@ -105,7 +105,7 @@ impl Stage {
             _authority: authority.map(|(dir, _)| dir),
         };
         let patience = attach.map_or(FIRST_REQUEST_WITHIN, |attach| attach.patience);
-        stage.first_request(patience).await?;
+        first_request(&stage.log, patience).await?;
         if let Some(attach) = attach {
             stage.settle(attach).await;
         }
@@ -214,23 +214,6 @@ impl Stage {
         self.host.stop().await;
         events
     }
-
-    async fn first_request(&self, patience: Duration) -> Result<(), RunError> {
-        let decided = |events: &[Event]| {
-            events
-                .iter()
-                .any(|event| event.is_request() || event.is_exit())
-        };
-        // A watcher that refuses the connection for itself, as with a bad certificate, asks nothing.
-        self.log.wait_until(patience, decided).await;
-        if self.log.with(|events| events.iter().any(Event::is_request)) {
-            return Ok(());
-        }
-        Err(RunError::NeverAsked {
-            seconds: patience.as_secs(),
-            last_words: self.log.with(last_words),
-        })
-    }
 }
 
 async fn host(
@@ -282,7 +265,29 @@ fn certified(setup: Setup) -> Result<Option<Certified>, RunError> {
     Ok(Some(Certified { tls, dir, file }))
 }
 
-async fn start(
+/// Waits for the first request.
+///
+/// # Errors
+/// [`RunError::NeverAsked`], with what the watcher said last.
+pub(super) async fn first_request(log: &Recorder, patience: Duration) -> Result<(), RunError> {
+    let decided = |events: &[Event]| {
+        events
+            .iter()
+            .any(|event| event.is_request() || event.is_exit())
+    };
+    // A watcher that refuses the connection for itself, as with a bad certificate, asks nothing.
+    log.wait_until(patience, decided).await;
+    if log.with(|events| events.iter().any(Event::is_request)) {
+        return Ok(());
+    }
+    Err(RunError::NeverAsked {
+        seconds: patience.as_secs(),
+        last_words: log.with(last_words),
+    })
+}
+
+/// Starts a watcher whose output goes into the log.
+pub(super) async fn start(
     watcher: &Watcher,
     call: &Call,
     log: &Arc<Recorder>,

@@ -406,3 +406,20 @@ proptest! {
         prop_assert_eq!(bytes, expected);
     }
 }
+
+#[tokio::test]
+async fn a_whole_answer_written_by_hand_needs_no_pieces() {
+    let session = session(&[
+        request(1, 5.0, "/printer"),
+        answer(1, 5.0, "{}", &[], "complete"),
+    ]);
+    let bench = Bench::of(session, Matching::InOrder).await;
+    let mut stream = bench.connect().await;
+    stream
+        .write_all(b"GET /printer HTTP/1.1\r\nHost: a\r\n\r\n")
+        .await
+        .unwrap();
+    let mut given = vec![0; SMALL.len()];
+    stream.read_exact(&mut given).await.unwrap();
+    assert_eq!(given, SMALL);
+}

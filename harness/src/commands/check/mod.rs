@@ -1,6 +1,7 @@
 //! `coldbed check`.
 
 mod attached;
+pub(super) mod on_session;
 mod tried;
 mod try_out;
 
@@ -17,8 +18,16 @@ use crate::run::{self, Pace, RunError, Setting, StrainMeter};
 use crate::watcher::{Watcher, WatcherFile};
 
 pub(super) async fn check(args: CheckArgs) -> Result<Outcome, Failure> {
+    let recorded = on_session::on_session(&args.on_session)?;
+    if recorded.is_some() {
+        // Before the catalogue is searched for them.
+        on_session::checks(&args.only)?;
+    }
     let selection = Selection {
-        only: args.only.clone(),
+        only: match recorded {
+            Some(_) => Vec::new(),
+            None => args.only.clone(),
+        },
         part: args.part,
     };
     let checks = selection.checks().map_err(Failure::bad_input)?;
@@ -44,14 +53,17 @@ pub(super) async fn check(args: CheckArgs) -> Result<Outcome, Failure> {
         false => Vec::new(),
     };
     let setting = Setting {
-        watcher: watcher(&args.watcher, args.command)?,
+        watcher: watcher(&args.watcher, args.command.clone())?,
         attach: attached::attach(&args.watcher)?,
         strain: StrainMeter::start(),
         dialect: spoken,
-        dialect_name: args.dialect,
+        dialect_name: args.dialect.clone(),
         seed: args.seed,
         interval: args.interval,
     };
+    if let Some(on) = recorded {
+        return on_session::check(&args, &setting, &on, reporting).await;
+    }
     if let Some(attach) = &setting.attach {
         // Beside a report on standard output, too.
         eprint!("{}", attached::instructions(&setting, attach, checks.len()));

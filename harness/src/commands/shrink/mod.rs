@@ -1,6 +1,7 @@
 //! `coldbed shrink`.
 
 mod kept;
+mod rule;
 mod trial;
 
 use std::path::{Path, PathBuf};
@@ -26,7 +27,10 @@ pub(super) async fn shrink(args: ShrinkArgs) -> Result<Outcome, Failure> {
     let to = args.to.clone().unwrap_or_else(|| small_name(&args.file));
     let fails = fails(&args)?;
     let runs = Runs {
-        watcher: watcher(&args.command)?,
+        watcher: match args.check {
+            Some(_) => Watcher::from_command(args.command.clone()),
+            None => watcher(&args.command)?,
+        },
         rate: args.rate,
         patience: args.patience,
         grace: args.grace,
@@ -38,7 +42,7 @@ pub(super) async fn shrink(args: ShrinkArgs) -> Result<Outcome, Failure> {
     if !runs.fails(&session).await {
         return Err(Failure::bad_input(format!(
             "the command does not fail on the whole session: {} [say what failing is with --exit-status, \
-             --output or --output-matches]",
+             --output, --output-matches or --check]",
             runs.told()
         )));
     }
@@ -94,6 +98,9 @@ fn fails(args: &ShrinkArgs) -> Result<Fails, Failure> {
         let pattern = Regex::new(text)
             .map_err(|error| Failure::bad_input(format!("--output-matches: {error}")))?;
         return Ok(Fails::Matches(pattern));
+    }
+    if let Some(id) = &args.check {
+        return Ok(Fails::Breaks(Box::new(rule::rule(id, args)?)));
     }
     Ok(match (&args.output, args.exit_status) {
         (Some(text), _) => Fails::Prints(text.clone()),

@@ -13,6 +13,7 @@ use regex::Regex;
 use tokio::sync::mpsc;
 use tokio::time::{Instant, sleep_until};
 
+use super::rule::Rule;
 use crate::shrink::delta::Trial;
 use crate::watcher::{Call, Output, Watcher};
 
@@ -27,6 +28,8 @@ pub(super) enum Fails {
     Prints(String),
     /// It prints a line that matches.
     Matches(Regex),
+    /// It breaks a rule of those on a session.
+    Breaks(Box<Rule>),
 }
 
 /// Says how trials are run.
@@ -53,11 +56,15 @@ impl Runs {
             Fails::EndsWith(status) => format!("it does not end with status {status}"),
             Fails::Prints(text) => format!("it does not print `{text}`"),
             Fails::Matches(pattern) => format!("it prints no line that matches `{pattern}`"),
+            Fails::Breaks(rule) => format!("it does not break `{}`", rule.id()),
         }
     }
 
     /// Runs the command once. What cannot be run has not failed.
     async fn fails_once(&self, session: &Session) -> bool {
+        if let Fails::Breaks(rule) = &self.fails {
+            return rule.is_broken(&self.watcher, session, self.rate).await;
+        }
         let clock = Clock::paused_at(VirtualTime::ZERO);
         // Rates were checked where they were given.
         let _ = clock.set_rate(self.rate);
@@ -120,7 +127,7 @@ impl Runs {
         match &self.fails {
             Fails::Prints(text) => line.contains(text.as_str()),
             Fails::Matches(pattern) => pattern.is_match(line),
-            Fails::EndsBadly | Fails::EndsWith(_) => false,
+            Fails::EndsBadly | Fails::EndsWith(_) | Fails::Breaks(_) => false,
         }
     }
 
@@ -132,7 +139,7 @@ impl Runs {
         match &self.fails {
             Fails::EndsBadly => code != Some(0),
             Fails::EndsWith(wanted) => code == Some(i32::from(*wanted)),
-            Fails::Prints(_) | Fails::Matches(_) => false,
+            Fails::Prints(_) | Fails::Matches(_) | Fails::Breaks(_) => false,
         }
     }
 }

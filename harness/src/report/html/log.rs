@@ -9,6 +9,7 @@ use super::super::legible::legible_bytes;
 use super::words;
 use crate::event::{Event, EventKind};
 use crate::oracle::Timing;
+use crate::recorded::{Heard, Said};
 
 /// So many entries are shown at most, most of them from before the moment (own choice).
 const BEFORE: usize = 40;
@@ -115,6 +116,7 @@ fn described(kind: &EventKind) -> Option<(&'static str, &'static str, String)> {
         EventKind::Pushed { truth, .. } => {
             (HOST, format!("pushes, the printer being {}", truth.phase))
         }
+        EventKind::Replayed { heard, .. } => (HOST, replayed(heard)),
         EventKind::Elsewhere { target, .. } => {
             (WATCHER, format!("asks another origin for {target}"))
         }
@@ -134,6 +136,24 @@ fn described(kind: &EventKind) -> Option<(&'static str, &'static str, String)> {
         other => (HARNESS, of_harness(other)),
     };
     Some((who, class, what))
+}
+
+/// Says which recorded answer it is.
+fn replayed(heard: &Heard) -> String {
+    let what = match heard.status {
+        Some(status) => format!("answers {status}"),
+        None => "gives no answer".to_owned(),
+    };
+    let usable = match &heard.said {
+        Said::Told(_) => String::new(),
+        Said::Unusable(why) => format!(", of no use: {why}"),
+        Said::NotRead(why) => format!(", not read: {why}"),
+    };
+    format!(
+        "{what}, as exchange {} of the session, asked for at {:.1} s{usable}",
+        heard.recorded,
+        heard.at.as_secs_f64()
+    )
 }
 
 /// Says what the harness did, or what it made happen.
@@ -175,6 +195,7 @@ fn wire(kind: &EventKind) -> (String, String) {
             ..
         } => message(&status.to_string(), headers, body),
         EventKind::Pushed { bytes, .. } => cut(bytes),
+        EventKind::Replayed { heard, .. } => cut(&Bytes::from(heard.content.clone())),
         EventKind::Elsewhere { target, headers } => {
             message(&format!("asks for {target}"), headers, &Bytes::new())
         }

@@ -27,10 +27,12 @@ fn detail(check: &CheckReport, look: Look) -> String {
     };
     row("required", &check.requirement);
     row("source", &check.source);
-    row(
-        "provoked",
-        &format!("{}, on scenario {}", check.provoked, check.scenario),
-    );
+    let provoked = match check.scenario.as_str() {
+        // On a recorded session there is none.
+        "" => check.provoked.clone(),
+        scenario => format!("{}, on scenario {scenario}", check.provoked),
+    };
+    row("provoked", &provoked);
     let subjects = check.by_subject();
     for violations in subjects.iter().take(SUBJECTS_SHOWN) {
         let first = violations[0];
