@@ -87,6 +87,9 @@ say "external checks: the bench page, used in a browser"
 say "external checks: reports, read back by other readers and in a browser"
 "$venv/bin/python" tests/external/reports.py target/debug/coldbed
 
+say "external checks: captures of another packet library, imported"
+"$venv/bin/python" tests/external/capture.py target/debug/coldbed
+
 say "end-to-end tests"
 # Watchers sleep most of the time: more of them at once than there are cores.
 cargo test --package coldbed-tests --locked -- --test-threads 4

@@ -7,6 +7,8 @@
 //!
 //! The format has a version, [`VERSION`]; a reader refuses a file of a later one.
 
+mod answer_flow;
+pub mod capture;
 mod cut;
 mod format;
 pub mod har;

@@ -112,7 +112,26 @@ fn bad_input_is_told_with_what_is_wrong() {
     .unwrap();
     let to = dir.path().join("to.jsonl");
     let to = to.to_str().unwrap();
+    // The head of a packet capture (pcap), and nothing behind it.
+    let capture = dir.path().join("night.pcap");
+    let mut head = vec![0xd4, 0xc3, 0xb2, 0xa1, 2, 0, 4, 0];
+    head.extend([0; 12]);
+    head.extend([1, 0, 0, 0]);
+    std::fs::write(&capture, head).unwrap();
+    let capture = capture.to_str().unwrap();
     for (args, said) in [
+        (
+            vec!["import", capture, "--to", to],
+            "there is no exchange in plain HTTP/1.1",
+        ),
+        (
+            vec!["import", capture, "--to", to, "--host", "printer.example"],
+            "--host: `printer.example` is no address",
+        ),
+        (
+            vec!["import", file, "--to", to, "--port", "80"],
+            "--port: only a packet capture is looked through by port",
+        ),
         (vec!["show", "/nowhere/night.jsonl"], "No such file"),
         (
             vec!["show", broken.to_str().unwrap()],

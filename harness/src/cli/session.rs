@@ -25,7 +25,8 @@ pub enum SessionCommand {
     Cut(SessionCutArgs),
     /// Replace credentials by stand-ins, also where they stand before they are known as such.
     Scrub(SessionScrubArgs),
-    /// Make a session of an HTTP Archive (HAR 1.2), which browsers and other tools write.
+    /// Make a session of an HTTP Archive (HAR 1.2), which browsers and other tools write, or of a packet
+    /// capture (pcap, pcapng) of plain HTTP/1.1.
     Import(SessionImportArgs),
     /// Write it as an HTTP Archive (HAR 1.2). Nothing is lost: `import` gives the same session again.
     Export(SessionExportArgs),
@@ -79,12 +80,16 @@ pub struct SessionScrubArgs {
 /// Arguments of `session import`.
 #[derive(Debug, Args)]
 pub struct SessionImportArgs {
-    /// The archive.
-    #[arg(value_name = "FILE.har")]
+    /// The archive or the capture; which of the two it is, its content says.
+    #[arg(value_name = "FILE")]
     pub file: PathBuf,
-    /// The origin to take, if there are several; by default the one with most entries.
-    #[arg(long, value_name = "URL")]
+    /// The host to take, if there are several; by default the one with most exchanges. Of an archive its
+    /// origin, such as http://printer.example, of a capture its address, such as 192.0.2.1.
+    #[arg(long, value_name = "URL|ADDRESS")]
     pub host: Option<String>,
+    /// The host's port; of a capture only. By default any.
+    #[arg(long, value_name = "PORT")]
+    pub port: Option<u16>,
     /// The file to write. It is replaced as a whole, or not touched.
     #[arg(long, value_name = "FILE")]
     pub to: PathBuf,

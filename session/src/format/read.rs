@@ -81,6 +81,21 @@ impl SessionFile {
     }
 }
 
+impl Session {
+    /// Puts a session together from the lines of its connections and exchanges, whatever their order.
+    ///
+    /// # Errors
+    /// [`ReadError::Order`] if a line does not fit to the others; its number is that by time.
+    pub(crate) fn from_lines(mut lines: Vec<Line>) -> Result<Self, ReadError> {
+        lines.sort_by_key(|line| (line.at(), line.rank()));
+        let mut builder = Builder::default();
+        for (line, number) in lines.into_iter().zip(1..) {
+            builder.add(number, line)?;
+        }
+        Ok(builder.finish(0).session)
+    }
+}
+
 /// Puts a session together.
 #[derive(Default)]
 struct Builder {

@@ -7,7 +7,6 @@
 //! A line is written before the bytes that complete what it tells go on to the watcher: whoever has an
 //! answer can be sure that the file has it, too.
 
-mod answer_flow;
 mod disk;
 mod journal;
 mod options;

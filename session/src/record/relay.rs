@@ -8,11 +8,11 @@ use bytes::{Bytes, BytesMut};
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio_util::sync::CancellationToken;
 
-use super::answer_flow::{AnswerFlow, Step};
 use super::recorder::Shared;
 use super::request::{for_host, for_watcher, refusal, refused};
 use super::stream::Stream;
 use super::upstream;
+use crate::answer_flow::{AnswerFlow, Step};
 use crate::format::{Body, ClosedBy, End, Line, Sender};
 use crate::http::content::ContentReader;
 use crate::http::head::{self, RequestHead};

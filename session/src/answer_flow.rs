@@ -13,7 +13,7 @@ use crate::model::{Answer, Content};
 
 /// Is one answer under way.
 #[derive(Debug)]
-pub(super) struct AnswerFlow {
+pub(crate) struct AnswerFlow {
     exchange: u64,
     method: String,
     asked: Duration,
@@ -23,6 +23,8 @@ pub(super) struct AnswerFlow {
     /// All that came, up to the limit.
     raw: BytesMut,
     pieces: Vec<Piece>,
+    /// Whether it is followed in a capture, and not passed on.
+    is_captured: bool,
     state: State,
 }
 
@@ -40,8 +42,9 @@ enum State {
         rest: Vec<u8>,
         closes: bool,
     },
+    /// Without a reader, what comes is no frames that can be read.
     Frames {
-        reader: MessageReader,
+        reader: Option<MessageReader>,
     },
     /// Whether the connection is over after it.
     Done {
@@ -51,15 +54,15 @@ enum State {
 
 /// Is what comes of some bytes.
 #[derive(Debug, Default)]
-pub(super) struct Step {
+pub(crate) struct Step {
     /// Written first.
-    pub(super) lines: Vec<Line>,
+    pub(crate) lines: Vec<Line>,
     /// Passed on then.
-    pub(super) forward: Bytes,
+    pub(crate) forward: Bytes,
 }
 
 impl AnswerFlow {
-    pub(super) fn new(exchange: u64, method: &str, asked: Duration, max_body: usize) -> Self {
+    pub(crate) fn new(exchange: u64, method: &str, asked: Duration, max_body: usize) -> Self {
         Self {
             exchange,
             method: method.to_owned(),
@@ -68,16 +71,51 @@ impl AnswerFlow {
             pending: BytesMut::new(),
             raw: BytesMut::new(),
             pieces: Vec::new(),
+            is_captured: false,
             state: State::Head,
         }
     }
 
-    pub(super) fn exchange(&self) -> u64 {
+    /// Follows the answer in a capture: what comes after its end is the next answer's and not counted to
+    /// it ([`AnswerFlow::beyond`]), and frames of a protocol that is not plain WebSocket are not read. On
+    /// the way through the recorder neither is there, since it asks for one answer after the other and for
+    /// no extension.
+    pub(crate) fn of_a_capture(self) -> Self {
+        Self {
+            is_captured: true,
+            ..self
+        }
+    }
+
+    /// Takes out what came after the answer's end.
+    pub(crate) fn beyond(&mut self) -> Bytes {
+        match self.state {
+            State::Done { .. } => self.pending.split().freeze(),
+            _ => Bytes::new(),
+        }
+    }
+
+    /// Tells whether nothing of the answer has come, not even a byte of its head.
+    pub(crate) fn is_untouched(&self) -> bool {
+        self.pieces.is_empty()
+    }
+
+    /// Tells whether its head, other than an interim one, has come.
+    pub(crate) fn has_begun(&self) -> bool {
+        !matches!(self.state, State::Head)
+    }
+
+    /// Tells whether it is an answer, and no stream, that ends with the connection.
+    pub(crate) fn ends_with_the_connection(&self) -> bool {
+        matches!(&self.state, State::Whole { reader, .. } if reader.is_done_at_the_end())
+    }
+
+    pub(crate) fn exchange(&self) -> u64 {
         self.exchange
     }
 
     /// Tells whether the answer is at its end, and if so whether the connection is, too.
-    pub(super) fn done(&self) -> Option<bool> {
+    pub(crate) fn done(&self) -> Option<bool> {
         match self.state {
             State::Done { closes } => Some(closes),
             _ => None,
@@ -85,15 +123,20 @@ impl AnswerFlow {
     }
 
     /// Tells whether it is a WebSocket from here on.
-    pub(super) fn is_frames(&self) -> bool {
+    pub(crate) fn is_frames(&self) -> bool {
         matches!(self.state, State::Frames { .. })
+    }
+
+    /// Tells whether it is another protocol from here on whose bytes are not read.
+    pub(crate) fn is_unreadable(&self) -> bool {
+        matches!(self.state, State::Frames { reader: None })
     }
 
     /// Takes bytes of the host. `rewrite` changes the head that goes on, not the one that is written.
     ///
     /// # Errors
     /// [`NotHttp`]; all that came is passed on by [`AnswerFlow::end`].
-    pub(super) fn take(
+    pub(crate) fn take(
         &mut self,
         at: Duration,
         bytes: &[u8],
@@ -160,9 +203,12 @@ impl AnswerFlow {
             stream: kind,
         });
         self.state = match kind {
-            StreamKind::Frames => State::Frames {
-                reader: MessageReader::new(Sender::Host, self.max_body),
-            },
+            StreamKind::Frames => {
+                let is_readable = !self.is_captured || is_plain_websocket(&head);
+                State::Frames {
+                    reader: is_readable.then(|| MessageReader::new(Sender::Host, self.max_body)),
+                }
+            }
             _ => State::Stream {
                 kind,
                 reader: ContentReader::new(framing, length, usize::MAX),
@@ -181,9 +227,11 @@ impl AnswerFlow {
                 let taken = reader.take(&self.pending)?;
                 let is_done = reader.is_done();
                 let closes = head.closes();
+                let beyond = self.pending.len() - taken;
                 // A line between chunks that is not whole goes on all the same once it is.
                 let forward = self.pending.split_to(taken).freeze();
                 if is_done {
+                    self.give_back(beyond);
                     lines.extend(self.whole_line(at, End::Complete));
                     self.state = State::Done { closes };
                 }
@@ -213,7 +261,10 @@ impl AnswerFlow {
                 }
                 Ok(forward)
             }
-            State::Frames { reader } => {
+            State::Frames { reader: None } => Ok(self.pending.split().freeze()),
+            State::Frames {
+                reader: Some(reader),
+            } => {
                 let mut forward = BytesMut::new();
                 while let Some((length, frame)) = reader.take(&self.pending)? {
                     forward.extend_from_slice(&self.pending.split_to(length));
@@ -229,9 +280,23 @@ impl AnswerFlow {
         }
     }
 
+    /// Counts bytes past the answer's end not to it. They are of the last piece: it is the one in which
+    /// the end came.
+    fn give_back(&mut self, beyond: usize) {
+        if !self.is_captured {
+            return;
+        }
+        if let Some(last) = self.pieces.last_mut() {
+            last.bytes = last.bytes.saturating_sub(beyond as u64);
+        }
+        let own: u64 = self.pieces.iter().map(|piece| piece.bytes).sum();
+        self.raw
+            .truncate(usize::try_from(own).unwrap_or(usize::MAX));
+    }
+
     /// Takes the end of the connection, or of the recording. Gives what is written, and the bytes that
     /// were held back.
-    pub(super) fn end(&mut self, at: Duration, end: End) -> Step {
+    pub(crate) fn end(&mut self, at: Duration, end: End) -> Step {
         let held = self.pending.split().freeze();
         let closed = matches!(end, End::Closed);
         let lines = match &self.state {
@@ -325,6 +390,13 @@ fn event_length(kind: StreamKind, rest: &[u8]) -> Option<usize> {
         StreamKind::Events => first_event(rest),
         _ => (!rest.is_empty()).then_some(rest.len()),
     }
+}
+
+/// Tells whether what follows are frames as RFC 6455 has them, and no extension has packed them
+/// (section 9.1).
+fn is_plain_websocket(head: &AnswerHead) -> bool {
+    let extensions = head::field(&head.fields, "sec-websocket-extensions").unwrap_or_default();
+    head::has_word(&head.fields, "upgrade", "websocket") && extensions.trim().is_empty()
 }
 
 /// Says what an answer without an end of its own pushes.
