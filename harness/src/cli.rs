@@ -4,6 +4,7 @@ mod check;
 mod control;
 mod dialect;
 mod explore;
+mod learn;
 mod on_session;
 mod record;
 mod redact;
@@ -28,6 +29,7 @@ pub use check::WatcherArgs;
 pub use control::ControlArgs;
 pub use dialect::{DescribeArgs, DialectArgs, DialectCommand, LintArgs, ShowArgs};
 pub use explore::ExploreArgs;
+pub use learn::LearnArgs;
 pub use on_session::OnSessionArgs;
 pub use record::RecordArgs;
 pub use redact::RedactArgs;
@@ -88,6 +90,10 @@ pub enum Command {
     ///
     /// Example: coldbed shrink night.jsonl -- python3 watch.py {url} {key}
     Shrink(Box<ShrinkArgs>),
+    /// Propose a dialect for the host of a recorded session, and the heaters of the printer behind it.
+    ///
+    /// Example: coldbed learn evening.jsonl --to mine.toml --printer my-printer.toml
+    Learn(LearnArgs),
     /// Watch a printer's host: the reference watcher, one claim a line.
     Watch(WatchArgs),
 }

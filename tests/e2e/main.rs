@@ -12,6 +12,7 @@ mod common;
 mod control;
 mod dialect;
 mod help;
+mod learn;
 mod mqtt;
 mod on_session;
 mod record;

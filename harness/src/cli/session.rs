@@ -84,7 +84,7 @@ pub struct SessionImportArgs {
     #[arg(value_name = "FILE")]
     pub file: PathBuf,
     /// The host to take, if there are several; by default the one with most exchanges. Of an archive its
-    /// origin, such as http://printer.example, of a capture its address, such as 192.0.2.1.
+    /// origin, such as `http://printer.example`, of a capture its address, such as 192.0.2.1.
     #[arg(long, value_name = "URL|ADDRESS")]
     pub host: Option<String>,
     /// The host's port; of a capture only. By default any.

@@ -6,6 +6,7 @@ mod check_report;
 mod control;
 mod dialect;
 mod explore;
+mod learn;
 mod list;
 mod open_files;
 mod plot;
@@ -47,6 +48,7 @@ pub fn dispatch(cli: Cli) -> ExitCode {
         match cli.command {
             Command::Serve(args) => serve::serve(*args).await,
             Command::Check(args) => check::check(*args).await,
+            Command::Learn(args) => learn::learn(&args),
             Command::List => list::list(),
             Command::Dialect(args) => dialect::dialect(&args),
             Command::Plot(args) => plot::plot(&args),

@@ -26,9 +26,9 @@ pub struct HeaterFit {
     pub spans: Vec<Span>,
 }
 
-/// Dead times that are tried to begin with, s.
-const DEAD_TIMES: [f64; 7] = [0.0, 1.0, 2.5, 5.0, 9.0, 15.0, 25.0];
-const TAUS: [f64; 5] = [60.0, 150.0, 300.0, 600.0, 1200.0];
+/// Dead times and time constants that are tried to begin with, s.
+const DEAD_TIMES: [f64; 4] = [0.0, 3.0, 8.0, 20.0];
+const TAUS: [f64; 3] = [100.0, 300.0, 900.0];
 const STEPS: usize = 60;
 
 /// Fits a heater whose power is known from its target alone.
@@ -37,7 +37,7 @@ pub fn fit(readings: &[Reading]) -> HeaterFit {
     let spans = spans::spans(&readings);
     HeaterFit {
         control: control::kind(&readings),
-        ..fit_spans(spans)
+        ..fit_spans(&spans)
     }
 }
 
@@ -49,10 +49,10 @@ pub fn fit_inputs(readings: &[(f64, f64, f64)]) -> HeaterFit {
     };
     let mut good: Vec<_> = readings.iter().filter(is_good).copied().collect();
     good.sort_by(|one, other| one.0.total_cmp(&other.0));
-    fit_spans(spans::spans_of_inputs(&good))
+    fit_spans(&spans::spans_of_inputs(&good))
 }
 
-fn fit_spans(spans: Vec<Span>) -> HeaterFit {
+fn fit_spans(spans: &[Span]) -> HeaterFit {
     let heats = spans.iter().any(|span| span.input > 0.0);
     // Without a bend in it a curve says nothing of where it leads.
     let bends = |span: &&Span| {
@@ -72,12 +72,12 @@ fn fit_spans(spans: Vec<Span>) -> HeaterFit {
         room_celsius: Known::Unknown(why.to_owned()),
         control: Control::Unknown,
         residual_kelvin: 0.0,
-        spans: spans.clone(),
+        spans: spans.to_vec(),
     };
     if !heats && !cools {
         return unknown("the session has neither a heat-up nor a cool-down from their beginnings");
     }
-    let problem = Problem::of(&spans, heats);
+    let problem = Problem::of(spans, heats);
     let Some(solved) = problem.solve() else {
         return unknown("no curve of first order goes through the readings");
     };
@@ -90,11 +90,11 @@ fn fit_spans(spans: Vec<Span>) -> HeaterFit {
         room_celsius: known(ROOM),
         control: Control::Unknown,
         residual_kelvin: solved.variance.sqrt(),
-        spans: spans.clone(),
+        spans: spans.to_vec(),
     };
     let is_wide = |known: &Known| {
         let estimate = known.estimate();
-        estimate.is_some_and(|estimate| !(estimate.standard_error < 0.5 * estimate.value.abs()))
+        estimate.is_some_and(|estimate| estimate.standard_error >= 0.5 * estimate.value.abs())
     };
     match is_wide(&fit.time_constant_s) || (heats && is_wide(&fit.full_power_rise_kelvin)) {
         true => unknown("the readings are too few, or too flat, to tell one curve from another"),

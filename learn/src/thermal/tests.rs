@@ -117,12 +117,12 @@ fn nozzle_or_platform(chance: &mut fastrand::Rng) -> (Plant, f64) {
     }
 }
 
-/// Orders of magnitude of plants: ../shared/standards facts on filament printers are common practice.
+/// Orders of magnitude of plants: common practice.
 #[test]
-fn four_parameters_lie_within_their_95_percent_intervals_for_95_of_100_seeds() {
+fn four_parameters_lie_within_their_95_percent_intervals_for_190_of_200_seeds() {
     let mut within = [0; 4];
     let mut misses = Vec::new();
-    for seed in 0..100 {
+    for seed in 0..200 {
         let mut chance = fastrand::Rng::with_seed(seed);
         let (plant, target) = nozzle_or_platform(&mut chance);
         let mut fit = fit(&play(plant, target, as_shown(), &mut chance));
