@@ -36,8 +36,8 @@ pub use redact::RedactArgs;
 pub use replay::{End as ReplayEnd, Match as ReplayMatch, ReplayArgs};
 pub use report::ReportArgs;
 pub use session::{
-    SessionArgs, SessionCommand, SessionCutArgs, SessionExportArgs, SessionImportArgs,
-    SessionScrubArgs, SessionShowArgs,
+    SessionArgs, SessionCommand, SessionCutArgs, SessionDiffArgs, SessionExportArgs,
+    SessionImportArgs, SessionScrubArgs, SessionShowArgs,
 };
 pub use shrink::ShrinkArgs;
 

@@ -10,6 +10,7 @@
 mod answer_flow;
 pub mod capture;
 mod cut;
+pub mod diff;
 mod format;
 pub mod har;
 pub mod http;

@@ -163,3 +163,29 @@ fn bad_input_is_told_with_what_is_wrong() {
         );
     }
 }
+
+#[test]
+fn what_an_update_changed_is_told_with_exit_code_1() {
+    let dir = tempfile::tempdir().unwrap();
+    let before = sample(dir.path());
+    let after = dir.path().join("after.jsonl");
+    let text = SAMPLE.replace("\\\"progress-percent\\\":41.5", "\\\"part\\\":\\\"41.5\\\"");
+    assert_ne!(text, SAMPLE);
+    std::fs::write(&after, text).unwrap();
+    let (before, after) = (before.to_str().unwrap(), after.to_str().unwrap());
+    let output = run(&["session", "diff", before, after]);
+    let told = stdout(&output);
+    assert_eq!(output.status.code(), Some(1), "{told}{}", stderr(&output));
+    assert!(
+        told.contains("/job/progress-percent  member              number -> -"),
+        "{told}"
+    );
+    let same = run(&["session", "diff", before, before]);
+    assert_eq!(
+        (same.status.code(), stdout(&same).as_str()),
+        (Some(0), "no differences\n")
+    );
+    let json = stdout(&run(&["session", "diff", before, after, "--json"]));
+    let all: serde_json::Value = serde_json::from_str(&json).unwrap();
+    assert_eq!(all[0]["second"], "text", "{json}");
+}

@@ -23,6 +23,11 @@ pub enum SessionCommand {
     Show(SessionShowArgs),
     /// Take out a part of it.
     Cut(SessionCutArgs),
+    /// Tell what changed between two of one host, such as before and after an update: in structure and in kinds
+    /// of values, by JSON Pointer. Ends in exit code 1 if anything did.
+    ///
+    /// Example: coldbed session diff before.jsonl after.jsonl
+    Diff(SessionDiffArgs),
     /// Replace credentials by stand-ins, also where they stand before they are known as such.
     Scrub(SessionScrubArgs),
     /// Make a session of an HTTP Archive (HAR 1.2), which browsers and other tools write, or of a packet
@@ -61,6 +66,20 @@ pub struct SessionCutArgs {
     /// The file to write. It is replaced as a whole, or not touched.
     #[arg(long, value_name = "FILE")]
     pub to: PathBuf,
+}
+
+/// Arguments of `session diff`.
+#[derive(Debug, Args)]
+pub struct SessionDiffArgs {
+    /// The earlier session.
+    #[arg(value_name = "A")]
+    pub first: PathBuf,
+    /// The later one.
+    #[arg(value_name = "B")]
+    pub second: PathBuf,
+    /// Write them as JSON: a list of objects with `route`, `place`, `what`, `first` and `second`.
+    #[arg(long)]
+    pub json: bool,
 }
 
 /// Arguments of `session scrub`.

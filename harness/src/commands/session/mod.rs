@@ -1,6 +1,7 @@
 //! `coldbed session`.
 
 mod archive;
+mod diff;
 mod show;
 
 use std::io::Write as _;
@@ -16,6 +17,7 @@ pub(super) fn session(args: &SessionArgs) -> Result<Outcome, Failure> {
     match &args.command {
         SessionCommand::Show(args) => show(args),
         SessionCommand::Cut(args) => cut(args),
+        SessionCommand::Diff(args) => diff::differences(args),
         SessionCommand::Scrub(args) => scrubbed(args),
         SessionCommand::Import(args) => archive::import(args),
         SessionCommand::Export(args) => archive::export(args),
