@@ -87,6 +87,12 @@ say "external checks: the bench page, used in a browser"
 say "external checks: reports, read back by other readers and in a browser"
 "$venv/bin/python" tests/external/reports.py target/debug/coldbed
 
+say "external checks: archives, by the schemas that another package publishes"
+"$venv/bin/python" tests/external/archive.py target/debug/coldbed
+
+say "external checks: what is fitted to a heater, by scipy"
+"$venv/bin/python" tests/external/heater_fit.py target/debug/examples/heater_fit
+
 say "external checks: captures of another packet library, imported"
 "$venv/bin/python" tests/external/capture.py target/debug/coldbed
 
