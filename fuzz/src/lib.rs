@@ -2,14 +2,17 @@
 //!
 //! Each target is a module with `target`, which panics where an invariant is broken, and `seeds`,
 //! made from the files that come with the program. The fuzzer's binaries call the targets; so does
-//! `mock/tests/fuzz.rs`, which needs no more than the stable toolchain.
+//! `session/tests/fuzz.rs`, which needs no more than the stable toolchain.
 
+pub mod archive;
+pub mod capture;
 pub mod dialect;
 pub mod drift;
 pub mod part_program;
 mod printing;
 pub mod request;
 pub mod scenario;
+pub mod session;
 
 /// Is one target.
 #[derive(Debug)]
@@ -48,6 +51,21 @@ pub const TARGETS: &[Target] = &[
         name: "drift",
         run: drift::target,
         seeds: drift::seeds,
+    },
+    Target {
+        name: "session",
+        run: session::target,
+        seeds: session::seeds,
+    },
+    Target {
+        name: "archive",
+        run: archive::target,
+        seeds: archive::seeds,
+    },
+    Target {
+        name: "capture",
+        run: capture::target,
+        seeds: capture::seeds,
     },
 ];
 

@@ -100,7 +100,7 @@ fn target(name: &str) -> &'static Target {
     found.expect("a target of that name")
 }
 
-/// Drives a target with so many mutated inputs: all five together take some seconds.
+/// Drives a target with so many mutated inputs: all together take some seconds.
 fn drive(name: &str, runs: u32) {
     let target = target(name);
     let seeds = (target.seeds)();
@@ -152,12 +152,28 @@ fn every_drift_can_be_taken_back() {
     drive("drift", 5000);
 }
 
+#[test]
+fn what_is_read_as_a_session_is_written_again_as_it_was() {
+    drive("session", 2000);
+}
+
+#[test]
+fn what_is_imported_from_an_archive_is_a_session() {
+    drive("archive", 2000);
+}
+
+#[test]
+fn what_is_imported_from_a_capture_is_a_session() {
+    drive("capture", 3000);
+}
+
 /// A fuzzer that begins with what its target throws away at once finds nothing.
 #[test]
 fn the_seeds_get_far() {
     use coldbed_mock::dialect::DialectFile;
     use coldbed_mock::drift::{Change, Drift};
     use coldbed_mock::scenario::Scenario;
+    use coldbed_session::{SessionFile, capture, har};
 
     let text = |seed: Vec<u8>| String::from_utf8(seed).unwrap();
     let seeds = |name: &str| (target(name).seeds)().into_iter().map(text);
@@ -175,4 +191,14 @@ fn the_seeds_get_far() {
     let all: std::collections::BTreeSet<String> = Change::names().into_iter().collect();
     assert_eq!(kinds, all);
     assert!(seeds("request").count() > 30);
+    assert!(seeds("session").all(|text| SessionFile::read(&text).is_ok()));
+    for text in seeds("archive") {
+        let imported = har::import(&text, None);
+        assert!(imported.is_ok(), "{imported:?}: {text}");
+    }
+    for seed in (target("capture").seeds)() {
+        let imported = capture::import(&seed, &capture::Options::default()).unwrap();
+        assert_eq!(imported.session.exchanges.len(), 1);
+        assert_eq!(imported.left_out, []);
+    }
 }
