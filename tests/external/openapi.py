@@ -29,7 +29,7 @@ EVERY_KEY = MOCK / "src" / "dialect" / "tests" / "every-key.toml"
 KEY = "sesame"
 SEED = 1
 # For each operation and phase; more of them take longer and have found nothing more.
-MOST_EXAMPLES = 20
+MOST_EXAMPLES = 10
 
 # What schemathesis is told, and why where it is told to look away. Nothing is switched off.
 SETTINGS = """
