@@ -18,6 +18,7 @@ mod model;
 pub mod record;
 pub mod redact;
 pub mod replay;
+mod stream;
 pub mod wire;
 
 pub use format::{
@@ -25,3 +26,4 @@ pub use format::{
     Spoken, StreamKind, VERSION, Withheld, schema,
 };
 pub use model::{Answer, Connection, Content, Exchange, Outcome, Pushed, Request, Session};
+pub use stream::Tls;

@@ -1,23 +1,44 @@
-//! A connection, encrypted or not.
+//! A connection of a watcher or to a host, encrypted or not.
 
-use std::io;
 use std::pin::Pin;
 use std::task::{Context, Poll};
 use std::time::Duration;
+use std::{fmt, io};
 
 use socket2::SockRef;
 use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::net::TcpStream;
+use tokio_rustls::TlsAcceptor;
+
+/// Speaks TLS with the watcher.
+#[derive(Clone)]
+pub struct Tls(pub TlsAcceptor);
+
+impl fmt::Debug for Tls {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("Tls")
+    }
+}
 
 /// Is a connection of either side.
 #[derive(Debug)]
-pub(super) enum Stream {
+pub(crate) enum Stream {
     Plain(TcpStream),
     Served(Box<tokio_rustls::server::TlsStream<TcpStream>>),
     Asked(Box<tokio_rustls::client::TlsStream<TcpStream>>),
 }
 
 impl Stream {
+    /// Takes a connection of a watcher. With TLS this is over once the two have come to terms on it.
+    pub(crate) async fn of_watcher(tcp: TcpStream, tls: Option<&Tls>) -> io::Result<Self> {
+        // Small answers must not wait for an acknowledgement.
+        let _ = tcp.set_nodelay(true);
+        match tls {
+            None => Ok(Self::Plain(tcp)),
+            Some(tls) => Ok(Self::Served(Box::new(tls.0.accept(tcp).await?))),
+        }
+    }
+
     fn tcp(&self) -> &TcpStream {
         match self {
             Self::Plain(tcp) => tcp,
@@ -27,7 +48,7 @@ impl Stream {
     }
 
     /// Lets the end of the connection be a reset.
-    pub(super) fn reset(&self) {
+    pub(crate) fn reset(&self) {
         // Fails only for a connection that is gone already.
         let _ = SockRef::from(self.tcp()).set_linger(Some(Duration::ZERO));
     }

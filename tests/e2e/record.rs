@@ -65,6 +65,72 @@ fn what_a_client_sees_through_it_is_what_the_host_says_and_the_key_is_not_writte
     assert_eq!(answer["body"]["text"], direct);
 }
 
+/// Between a host and a client that both speak TLS, and then instead of the host.
+#[test]
+fn what_is_encrypted_on_both_sides_is_recorded_and_played_encrypted() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = |name: &str| dir.path().join(name).to_str().unwrap().to_owned();
+    let (hosts, recorders, players) = (path("host.pem"), path("recorder.pem"), path("player.pem"));
+    let file = path("night.jsonl");
+    let host = Served::start(&["printing", "--rate", "0", "--tls", &hosts]);
+    let mut command = coldbed();
+    command.args(["record", "--min-free", "0", "--to", &file]);
+    command.args(["--upstream", &host.url, "--upstream-authority", &hosts]);
+    let mut recorder = Served::spawn(command.args(["--tls", &recorders]));
+    let direct = curl(&host.url, &hosts);
+    assert_eq!(direct.status.code(), Some(0), "{}", stderr(&direct));
+    assert_eq!(curl(&recorder.url, &recorders).stdout, direct.stdout);
+    // 60: an authority that is not trusted (the manual page of curl).
+    assert_eq!(curl(&recorder.url, &hosts).status.code(), Some(60));
+    stop(&mut recorder);
+    let lines = lines(Path::new(&file));
+    let opened = lines
+        .iter()
+        .find(|line| line["line"] == "connection-opened");
+    assert_eq!(opened.unwrap()["tls"], true);
+    let mut command = coldbed();
+    let player = Served::spawn(command.args(["replay", &file, "--tls", &players]));
+    assert!(player.url.starts_with("https://"), "{}", player.url);
+    assert_eq!(curl(&player.url, &players).stdout, direct.stdout);
+    assert_eq!(curl(&player.url, &hosts).status.code(), Some(60));
+}
+
+#[test]
+fn a_host_that_is_not_trusted_is_not_asked() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = |name: &str| dir.path().join(name).to_str().unwrap().to_owned();
+    let (hosts, others) = (path("host.pem"), path("other.pem"));
+    let host = Served::start(&["printing", "--tls", &hosts]);
+    drop(Served::start(&["printing", "--tls", &others]));
+    let file = path("night.jsonl");
+    let mut command = coldbed();
+    command.args(["record", "--min-free", "0", "--to", &file]);
+    command.args(["--upstream", &host.url, "--upstream-authority", &others]);
+    let mut recorder = Served::spawn(&mut command);
+    // 52 and 56: the connection ended without an answer, by a close or by a reset.
+    let code = curl(&recorder.url, &others).status.code();
+    assert!(matches!(code, Some(52 | 56)), "{code:?}");
+    stop(&mut recorder);
+    let lines = lines(Path::new(&file));
+    assert!(lines.iter().any(|line| line["line"] == "no-answer"));
+    assert!(!lines.iter().any(|line| line["line"] == "answer"));
+}
+
+fn curl(origin: &str, authority: &str) -> std::process::Output {
+    Command::new("curl")
+        .args([
+            "--silent",
+            "--show-error",
+            "--max-time",
+            "20",
+            "--cacert",
+            authority,
+        ])
+        .arg(format!("{origin}/printer"))
+        .output()
+        .unwrap()
+}
+
 #[test]
 fn a_kill_at_any_moment_loses_no_answer_that_a_client_has() {
     let dir = tempfile::tempdir().unwrap();

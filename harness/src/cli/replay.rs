@@ -17,6 +17,10 @@ pub struct ReplayArgs {
     /// Where to listen. Port 0 picks a free one.
     #[arg(long, default_value = "127.0.0.1:8631", value_name = "ADDR:PORT")]
     pub listen: SocketAddr,
+    /// Speak TLS, and write the certificate of the authority that the watcher is to trust to this file
+    /// as PEM.
+    #[arg(long, value_name = "FILE")]
+    pub tls: Option<PathBuf>,
     /// Seconds of the session per real second.
     #[arg(long, default_value_t = 1.0, value_name = "X", value_parser = parse_rate)]
     pub rate: f64,

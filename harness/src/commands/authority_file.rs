@@ -25,7 +25,7 @@ pub(super) fn write(file: &Path, pem: &str) -> Result<(), String> {
                 .is_ok();
             if !read || begin != MARK {
                 return Err(format!(
-                    "`{}` was not written by `coldbed serve --tls` and is left as it is [name \
+                    "`{}` was not written by `--tls` of `coldbed` and is left as it is [name \
                      another file]",
                     file.display()
                 ));

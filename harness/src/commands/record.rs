@@ -3,9 +3,8 @@
 use std::path::Path;
 
 use coldbed_mock::fault::CertificateKind;
-use coldbed_session::record::{
-    Counts, Limits, RecordError, RecordOptions, Recorder, Tls, Upstream,
-};
+use coldbed_session::Tls;
+use coldbed_session::record::{Counts, Limits, RecordError, RecordOptions, Recorder, Upstream};
 use coldbed_session::redact::Redactor;
 use jiff::Timestamp;
 use rustls::RootCertStore;

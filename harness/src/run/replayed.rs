@@ -121,6 +121,7 @@ async fn observe(setting: &Setting, on: &OnSession) -> Result<(Vec<Event>, Durat
     clock.resume();
     let options = ReplayOptions {
         listen: (std::net::Ipv4Addr::LOCALHOST, 0).into(),
+        tls: None,
         clock,
         matching: on.matching,
         at_end: AtEnd::Repeat,

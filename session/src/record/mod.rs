@@ -13,11 +13,10 @@ mod options;
 mod recorder;
 mod relay;
 mod request;
-mod stream;
 #[cfg(test)]
 mod tests;
 mod upstream;
 
 pub use journal::Counts;
-pub use options::{Filter, Limits, RecordError, RecordOptions, Tls, Upstream};
+pub use options::{Filter, Limits, RecordError, RecordOptions, Upstream};
 pub use recorder::Recorder;

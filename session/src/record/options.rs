@@ -7,9 +7,9 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use rustls::RootCertStore;
-use tokio_rustls::TlsAcceptor;
 
 use crate::format::Line;
+use crate::stream::Tls;
 
 /// Changes a line before it is written.
 pub type Filter = Box<dyn FnMut(Line) -> Line + Send>;
@@ -41,16 +41,6 @@ impl fmt::Debug for RecordOptions {
             .field("upstream", &self.upstream)
             .field("file", &self.file)
             .finish_non_exhaustive()
-    }
-}
-
-/// Speaks TLS with the watcher.
-#[derive(Clone)]
-pub struct Tls(pub TlsAcceptor);
-
-impl fmt::Debug for Tls {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str("Tls")
     }
 }
 

@@ -10,10 +10,10 @@ use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 
 use super::journal::{Counts, Journal};
-use super::options::{Limits, RecordError, RecordOptions, Tls, Upstream};
+use super::options::{Limits, RecordError, RecordOptions, Upstream};
 use super::relay::relay;
-use super::stream::Stream;
 use crate::format::{Line, VERSION};
+use crate::stream::{Stream, Tls};
 
 /// Is a running recorder.
 #[derive(Debug)]
@@ -189,16 +189,11 @@ async fn accept(
 }
 
 async fn serve(tcp: TcpStream, tls: Option<Tls>, shared: Arc<Shared>, number: u64) {
-    // Small answers must not wait for an acknowledgement.
-    let _ = tcp.set_nodelay(true);
-    let stream = match tls {
-        None => Stream::Plain(tcp),
-        Some(tls) => match tls.0.accept(tcp).await {
-            Ok(stream) => Stream::Served(Box::new(stream)),
-            Err(error) => {
-                return shared.tell(&format!("a watcher did not come to terms on TLS: {error}"));
-            }
-        },
+    let stream = match Stream::of_watcher(tcp, tls.as_ref()).await {
+        Ok(stream) => stream,
+        Err(error) => {
+            return shared.tell(&format!("a watcher did not come to terms on TLS: {error}"));
+        }
     };
     let is_tls = matches!(stream, Stream::Served(_));
     relay(shared, number, is_tls, stream).await;

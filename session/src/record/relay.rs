@@ -10,13 +10,13 @@ use tokio_util::sync::CancellationToken;
 
 use super::recorder::Shared;
 use super::request::{for_host, for_watcher, refusal, refused};
-use super::stream::Stream;
 use super::upstream;
 use crate::answer_flow::{AnswerFlow, Step};
 use crate::format::{Body, ClosedBy, End, Line, Sender};
 use crate::http::content::ContentReader;
 use crate::http::head::{self, RequestHead};
 use crate::http::websocket::MessageReader;
+use crate::stream::Stream;
 
 /// Is how a connection ended: by whom, and whether by a reset.
 type Ended = (ClosedBy, bool);

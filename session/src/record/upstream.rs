@@ -12,8 +12,8 @@ use tokio::time::timeout;
 use tokio_rustls::TlsConnector;
 
 use super::options::Upstream;
-use super::stream::Stream;
 use crate::format::End;
+use crate::stream::Stream;
 
 /// Connects to the host.
 ///

@@ -8,7 +8,6 @@ use base64::engine::general_purpose::STANDARD;
 use bytes::{Bytes, BytesMut};
 use coldbed_mock::sim::VirtualTime;
 use sha1::{Digest as _, Sha1};
-use socket2::SockRef;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::TcpStream;
 
@@ -19,18 +18,25 @@ use crate::format::Spoken;
 use crate::http::content::ContentReader;
 use crate::http::head::{self, RequestHead};
 use crate::model::Exchange;
+use crate::stream::Stream;
 
-/// Serves a connection to its end.
+/// Serves a connection to its end. One on which TLS is not agreed on is none.
 pub(super) async fn serve(shared: Arc<Shared>, number: u64, tcp: TcpStream) {
+    let stop = shared.stop.clone();
+    let accepted = tokio::select! {
+        biased;
+        () = stop.cancelled() => return,
+        accepted = Stream::of_watcher(tcp, shared.options.tls.as_ref()) => accepted,
+    };
+    let Ok(stream) = accepted else { return };
     let observer = shared.options.observer.clone();
     if let Some(observer) = &observer {
         observer.connected(number);
     }
-    let stop = shared.stop.clone();
     let mut connection = Connection {
         shared,
         number,
-        tcp,
+        stream,
         asked: BytesMut::new(),
     };
     tokio::select! {
@@ -46,7 +52,7 @@ pub(super) async fn serve(shared: Arc<Shared>, number: u64, tcp: TcpStream) {
 struct Connection {
     shared: Arc<Shared>,
     number: u64,
-    tcp: TcpStream,
+    stream: Stream,
     asked: BytesMut,
 }
 
@@ -71,7 +77,7 @@ impl Connection {
             let is_old = head.version == Spoken::Http10
                 && !head::has_word(&head.fields, "connection", "keep-alive");
             if is_old || head::has_word(&head.fields, "connection", "close") {
-                let _ = self.tcp.shutdown().await;
+                let _ = self.stream.shutdown().await;
                 return Err(Over);
             }
         }
@@ -105,7 +111,7 @@ impl Connection {
     }
 
     async fn more(&mut self) -> Result<(), Over> {
-        match self.tcp.read_buf(&mut self.asked).await {
+        match self.stream.read_buf(&mut self.asked).await {
             Ok(count) if count > 0 => Ok(()),
             _ => Err(Over),
         }
@@ -160,14 +166,13 @@ impl Connection {
         match ends {
             Ends::Whole => Ok(()),
             Ends::Closed => {
-                let _ = self.tcp.shutdown().await;
+                let _ = self.stream.shutdown().await;
                 Err(Over)
             }
             Ends::Reset => {
                 // What was sent has to be read before it is thrown away by the reset.
                 tokio::time::sleep(READ_BEFORE_RESET).await;
-                // Fails only for a connection that is gone already.
-                let _ = SockRef::from(&self.tcp).set_linger(Some(Duration::ZERO));
+                self.stream.reset();
                 Err(Over)
             }
             Ends::Silent => loop {
@@ -189,7 +194,7 @@ impl Connection {
             tokio::select! {
                 biased;
                 () = &mut reaching => return Ok(()),
-                more = self.tcp.read_buf(&mut self.asked) => match more {
+                more = self.stream.read_buf(&mut self.asked) => match more {
                     Ok(count) if count > 0 => {}
                     _ => return Err(Over),
                 },
@@ -198,7 +203,9 @@ impl Connection {
     }
 
     async fn give(&mut self, bytes: &[u8]) -> Result<(), Over> {
-        self.tcp.write_all(bytes).await.map_err(|_| Over)
+        self.stream.write_all(bytes).await.map_err(|_| Over)?;
+        // TLS keeps what the socket did not take.
+        self.stream.flush().await.map_err(|_| Over)
     }
 }
 

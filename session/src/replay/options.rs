@@ -8,6 +8,7 @@ use coldbed_mock::server::Clock;
 
 use crate::format::End;
 use crate::model::Exchange;
+use crate::stream::Tls;
 
 /// Says which recorded exchange answers a request.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
@@ -57,6 +58,8 @@ pub trait ReplayObserver: Send + Sync {
 pub struct ReplayOptions {
     /// Where to listen.
     pub listen: SocketAddr,
+    /// Speaks TLS with the watcher.
+    pub tls: Option<Tls>,
     /// The clock: it shows the time since the session began.
     pub clock: Clock,
     /// Which exchange answers a request.
@@ -71,6 +74,7 @@ impl fmt::Debug for ReplayOptions {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.debug_struct("ReplayOptions")
             .field("listen", &self.listen)
+            .field("tls", &self.tls)
             .field("matching", &self.matching)
             .field("at_end", &self.at_end)
             .finish_non_exhaustive()

@@ -77,12 +77,17 @@ impl Replay {
         let failed = |source| ReplayError::Listen { address, source };
         let listener = TcpListener::bind(address).await.map_err(failed)?;
         let address = listener.local_addr().map_err(failed)?;
+        let scheme = if options.tls.is_some() {
+            "https"
+        } else {
+            "http"
+        };
         let shared = Arc::new(Shared {
             session,
             routes,
             options,
             stop: CancellationToken::new(),
-            origin: format!("http://{address}"),
+            origin: format!("{scheme}://{address}"),
             state: Mutex::default(),
         });
         let connections = TaskTracker::new();
@@ -177,8 +182,6 @@ async fn accept(listener: TcpListener, shared: Arc<Shared>, connections: TaskTra
             () = shared.stop.cancelled() => return,
             accepted = listener.accept() => match accepted {
                 Ok((tcp, _)) => {
-                    // Small answers must not wait for an acknowledgement.
-                    let _ = tcp.set_nodelay(true);
                     let number = {
                         let mut state = shared.state();
                         state.connections += 1;

@@ -56,6 +56,7 @@ impl Bench {
     async fn with(session: Session, matching: Matching, at_end: AtEnd) -> Self {
         let options = ReplayOptions {
             listen: "127.0.0.1:0".parse().unwrap(),
+            tls: None,
             clock: Clock::paused_at(VirtualTime::ZERO),
             matching,
             at_end,
@@ -371,6 +372,7 @@ async fn a_websocket_is_agreed_on_anew_rfc_6455_s1_3() {
 async fn a_session_without_an_answer_cannot_be_played() {
     let options = ReplayOptions {
         listen: "127.0.0.1:0".parse().unwrap(),
+        tls: None,
         clock: Clock::paused_at(VirtualTime::ZERO),
         matching: Matching::ByTime,
         at_end: AtEnd::Repeat,

@@ -71,6 +71,7 @@ impl Runs {
         clock.resume();
         let options = ReplayOptions {
             listen: (std::net::Ipv4Addr::LOCALHOST, 0).into(),
+            tls: None,
             clock,
             matching: Matching::InOrder,
             at_end: AtEnd::NotFound,
