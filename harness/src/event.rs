@@ -119,6 +119,9 @@ pub enum EventKind {
     FaultRaised {
         /// What is wrong, in words.
         fault: String,
+        /// When the harness set about it. What is asked from then on may meet it already, and is told
+        /// before this on a busy machine.
+        begun: Duration,
     },
     /// A fault had a part in something.
     FaultHappened {

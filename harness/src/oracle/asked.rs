@@ -97,11 +97,22 @@ pub(super) struct Trouble<'a> {
 }
 
 impl<'a> Trouble<'a> {
-    /// Gives the first fault of a stretch, up to where faults are cleared.
+    /// Gives the first fault of a stretch, up to where faults are cleared. What met the fault before the
+    /// harness could tell that it is raised belongs to it.
     pub(super) fn first(events: &'a [Event]) -> Option<Self> {
-        let raised = events
+        let (raised, begun) =
+            events
+                .iter()
+                .enumerate()
+                .find_map(|(index, event)| match &event.kind {
+                    EventKind::FaultRaised { begun, .. } => Some((index, *begun)),
+                    _ => None,
+                })?;
+        let early = events[..raised]
             .iter()
-            .position(|event| matches!(event.kind, EventKind::FaultRaised { .. }))?;
+            .rev()
+            .take_while(|event| event.at >= begun)
+            .count();
         let cleared = events[raised..]
             .iter()
             .position(|event| matches!(event.kind, EventKind::FaultCleared))
@@ -110,7 +121,7 @@ impl<'a> Trouble<'a> {
         Some(Self {
             raised: events[raised].at,
             cleared: last.at,
-            events: &events[raised..cleared],
+            events: &events[raised - early..cleared],
             after: &events[cleared..],
         })
     }

@@ -170,7 +170,13 @@ mod tests {
         let text = String::new();
         let mut events: Vec<Event> = [
             (0, request),
-            (5, EventKind::FaultRaised { fault }),
+            (
+                5,
+                EventKind::FaultRaised {
+                    fault,
+                    begun: Duration::from_secs(5),
+                },
+            ),
             (25, EventKind::FaultCleared),
             (
                 40,

@@ -163,7 +163,8 @@ impl Run {
         let world = self.world;
         if world.trouble.is_some() {
             let fault = "trouble".to_owned();
-            self.note(world.raised, EventKind::FaultRaised { fault });
+            let begun = ms(world.raised);
+            self.note(world.raised, EventKind::FaultRaised { fault, begun });
             self.note(world.cleared, EventKind::FaultCleared);
         }
         if let Some((asleep, awake)) = world.nap {

@@ -102,7 +102,8 @@ impl Run {
 
     fn raised(self, at_ms: u64) -> Self {
         let fault = "something".to_owned();
-        self.note(at_ms, EventKind::FaultRaised { fault })
+        let begun = Duration::from_millis(at_ms);
+        self.note(at_ms, EventKind::FaultRaised { fault, begun })
     }
 
     fn cleared(self, at_ms: u64) -> Self {
@@ -393,6 +394,7 @@ fn outage(during: &[(u64, &str)], after: &[(u64, &str)]) -> Verdict {
         4000,
         EventKind::FaultRaised {
             fault: "refused".to_owned(),
+            begun: Duration::from_secs(4),
         },
     );
     for (ms, word) in during {

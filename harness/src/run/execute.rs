@@ -202,10 +202,14 @@ impl Run {
 
     async fn raise(&mut self, fault: ScopedFault) {
         let words = fault.to_string();
+        let begun = self.stage.log.now();
         let guard = self.stage.host.faults().raise(fault);
         guard.settled().await;
         self.faults.push(guard);
-        self.stage.log.note(EventKind::FaultRaised { fault: words });
+        self.stage.log.note(EventKind::FaultRaised {
+            fault: words,
+            begun,
+        });
     }
 
     async fn redirect_elsewhere(&mut self, code: u16) {

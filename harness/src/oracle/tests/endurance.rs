@@ -77,7 +77,10 @@ fn only_what_is_left_open_while_all_fails_counts_as_left_by_failures() {
         let fault = "cut off".to_owned();
         let raised = Event {
             at: Duration::from_millis(1),
-            kind: EventKind::FaultRaised { fault },
+            kind: EventKind::FaultRaised {
+                fault,
+                begun: Duration::from_millis(1),
+            },
         };
         Run([vec![run.0[0].clone(), raised], run.0[1..].to_vec()].concat())
             .judge(verify_open_files_do_not_grow_with_failures)

@@ -163,7 +163,7 @@ fn of_harness(kind: &EventKind) -> String {
             "sets the printer's clock to {:.1} s, {rate:.1} s a second",
             virtual_time.since_start().as_secs_f64()
         ),
-        EventKind::FaultRaised { fault } => format!("raises a fault: {fault}"),
+        EventKind::FaultRaised { fault, .. } => format!("raises a fault: {fault}"),
         EventKind::FaultHappened { fault, .. } => format!("a fault has its part: {fault}"),
         EventKind::FaultCleared => "clears every fault".to_owned(),
         EventKind::DriftRaised { drift } => format!("changes the bodies: {drift}"),

@@ -154,7 +154,8 @@ fn run(line: &str) -> Vec<Event> {
             }
             5 => {
                 let fault = "every answer is 503".to_owned();
-                note(at + 50, EventKind::FaultRaised { fault });
+                let begun = Duration::from_millis(at + 50);
+                note(at + 50, EventKind::FaultRaised { fault, begun });
             }
             7 => note(at + 60, EventKind::FaultCleared),
             8 => note(at + 70, EventKind::TrialEnded),

@@ -49,7 +49,7 @@ pub(super) fn spans(events: &[Event], window: Window) -> Vec<Span> {
     let mut spans = Vec::new();
     for event in events {
         let begins = match &event.kind {
-            EventKind::FaultRaised { fault } => Some(("fault", format!("fault: {fault}"))),
+            EventKind::FaultRaised { fault, .. } => Some(("fault", format!("fault: {fault}"))),
             EventKind::DriftRaised { drift } => Some(("drift", format!("drift: {drift}"))),
             EventKind::Suspended => Some(("asleep", "the watcher is stopped".to_owned())),
             EventKind::TrialBegan { label } => Some(("trial", format!("trial: {label}"))),
