@@ -98,7 +98,8 @@ say "external checks: captures of another packet library, imported"
 
 say "end-to-end tests"
 # Watchers sleep most of the time: more of them at once than there are cores.
-cargo test --package coldbed-tests --locked -- --test-threads 4
+# `--workspace`, though it is one package's: with other features all would be compiled again.
+cargo test --workspace --locked --test e2e -- --test-threads 4
 
 say "examples: a watcher under pytest and under Node's test runner"
 (cd examples/pytest && "../../$venv/bin/python" -m pytest -q -p no:cacheprovider)
