@@ -104,3 +104,6 @@ cargo test --workspace --locked --test e2e -- --test-threads 4
 say "examples: a watcher under pytest and under Node's test runner"
 (cd examples/pytest && "../../$venv/bin/python" -m pytest -q -p no:cacheprovider)
 (cd examples/node-test && node --test)
+
+say "examples: a bug from the field, kept as a test"
+(cd examples/field-bug && "../../$venv/bin/python" -m pytest -q -p no:cacheprovider)
