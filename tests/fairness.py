@@ -6,6 +6,7 @@ Usage: fairness.py COMMAND ROUNDS AT_ONCE [WATCHER…]
   ROUNDS   how often each watcher is judged
   AT_ONCE  how many whole catalogues run at a time; two on two cores are a loaded machine already
 
+Reports of runs in which anything was accused or unsteady are kept in target/fairness.
 Ends with 1 if a watcher was accused of anything. Twenty rounds take hours: this is no part of run.sh.
 """
 
@@ -19,6 +20,7 @@ import tempfile
 import time
 
 HERE = pathlib.Path(__file__).resolve().parent
+KEPT = HERE.parent / "target/fairness"
 INTERVAL = "0.4s"
 ARGUMENTS = ["{url}", "{key}", "{interval}", "{authority}"]
 
@@ -48,20 +50,26 @@ def watchers(folder):
     return {"reference": [], **own, "senml": senml}
 
 
-def judged(command, name, flags):
-    """Judges a watcher once. Gives its name, the exit status, how long it took in s, and the ids of
-    what did not pass by outcome."""
+def judged(command, name, number, flags):
+    """Judges a watcher once. Gives its name, the exit status, how long it took in s, and the checks by
+    outcome."""
+    KEPT.mkdir(parents=True, exist_ok=True)
+    page = KEPT / f"{name}-{number}.html"
+    reports = ["--report", "json=-", "--report", f"html={page}"]
     began = time.monotonic()
-    ended = subprocess.run(
-        [command, "check", "--report", "json=-", *flags], capture_output=True, text=True
-    )
+    ended = subprocess.run([command, "check", *reports, *flags], capture_output=True, text=True)
     took = time.monotonic() - began
     outcomes = collections.defaultdict(list)
     try:
         for check in json.loads(ended.stdout)["checks"]:
             outcomes[check["outcome"]].append(check)
     except (ValueError, KeyError) as error:
-        print(ended.stdout[-2000:], ended.stderr[-2000:], error, file=sys.stderr)
+        page.with_suffix(".err").write_text(ended.stderr)
+        print(f"  no report ({error}): {page.with_suffix('.err')}", flush=True)
+    if outcomes.get("unsteady") or outcomes.get("failed"):
+        page.with_suffix(".json").write_text(ended.stdout)
+    else:
+        page.unlink(missing_ok=True)
     return name, ended.returncode, took, outcomes
 
 
@@ -75,8 +83,8 @@ def main():
         names = only or list(all_of_them)
         with concurrent.futures.ThreadPoolExecutor(int(at_once)) as pool:
             tasks = [
-                pool.submit(judged, command, name, all_of_them[name])
-                for _round in range(int(rounds))
+                pool.submit(judged, command, name, number, all_of_them[name])
+                for number in range(1, int(rounds) + 1)
                 for name in names
             ]
             for task in concurrent.futures.as_completed(tasks):
@@ -86,9 +94,9 @@ def main():
                 print(f"{name} {runs[name]}: exit {status}, {took:.0f} s, {counts}", flush=True)
                 for check in outcomes.get("unsteady", []):
                     unsteady[check["id"]] += 1
-                    print(f"  unsteady {check['id']}: {json.dumps(check)[:600]}", flush=True)
+                    print(f"  unsteady {check['id']}", flush=True)
                 for check in outcomes.get("failed", []):
-                    print(f"  ACCUSED of {check['id']}: {json.dumps(check)[:3000]}", flush=True)
+                    print(f"  ACCUSED of {check['id']}", flush=True)
                 # A run that gave no report proves nothing.
                 if status != 0 or not outcomes.get("passed"):
                     accused[name] += 1

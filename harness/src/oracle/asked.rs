@@ -86,7 +86,7 @@ pub(super) fn polls(events: &[Event]) -> Vec<Duration> {
 /// Is a time in which a fault was in force, with what happened in it.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Trouble<'a> {
-    /// When it was raised.
+    /// When the harness set about raising it: no event of it is earlier.
     pub raised: Duration,
     /// When it was cleared, or the last moment observed.
     pub cleared: Duration,
@@ -119,7 +119,7 @@ impl<'a> Trouble<'a> {
             .map_or(events.len(), |after| raised + after);
         let last = events.get(cleared).or(events.last())?;
         Some(Self {
-            raised: events[raised].at,
+            raised: begun.min(events[raised].at),
             cleared: last.at,
             events: &events[raised - early..cleared],
             after: &events[cleared..],
