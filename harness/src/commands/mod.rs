@@ -9,6 +9,7 @@ mod explore;
 mod learn;
 mod list;
 mod open_files;
+mod own_tls;
 mod plot;
 mod power;
 mod record;

@@ -2,8 +2,6 @@
 
 use std::path::Path;
 
-use coldbed_mock::fault::CertificateKind;
-use coldbed_session::Tls;
 use coldbed_session::record::{Counts, Limits, RecordError, RecordOptions, Recorder, Upstream};
 use coldbed_session::redact::Redactor;
 use jiff::Timestamp;
@@ -11,8 +9,9 @@ use rustls::RootCertStore;
 use rustls::pki_types::CertificateDer;
 use rustls::pki_types::pem::PemObject;
 
+use super::own_tls::OwnTls;
 use super::serve::Ending;
-use super::{Failure, authority_file, open_files, session_file};
+use super::{Failure, open_files, session_file};
 use crate::cli::RecordArgs;
 use crate::exit_code::Outcome;
 
@@ -24,13 +23,7 @@ pub(super) async fn record(args: RecordArgs) -> Result<Outcome, Failure> {
         );
     }
     open_files::raise_limit();
-    let own_tls = match args.tls {
-        Some(_) => {
-            let made = coldbed_mock::server::Tls::new(CertificateKind::Good, args.listen.ip());
-            Some(made.map_err(|error| Failure::new(Outcome::OwnFault, error))?)
-        }
-        None => None,
-    };
+    let own_tls = OwnTls::make(args.tls.clone(), args.listen.ip())?;
     let rules = session_file::rules(&args.redact)?;
     let told_rules = rules.told();
     let mut redactor = Redactor::new(rules);
@@ -46,7 +39,7 @@ pub(super) async fn record(args: RecordArgs) -> Result<Outcome, Failure> {
         ),
         filter: Some((told_rules, Box::new(move |line| redactor.replace(line)))),
         allows_commands: args.allow_commands,
-        tls: own_tls.as_ref().map(|tls| Tls(tls.acceptor())),
+        tls: own_tls.as_ref().map(OwnTls::acceptor),
         limits: Limits {
             max_body_bytes: usize::try_from(args.max_body).unwrap_or(usize::MAX),
             max_file_bytes: args.max_file,
@@ -57,8 +50,8 @@ pub(super) async fn record(args: RecordArgs) -> Result<Outcome, Failure> {
     })
     .await
     .map_err(refusal)?;
-    if let (Some(file), Some(tls)) = (&args.tls, &own_tls) {
-        authority_file::write(file, tls.authority_pem()).map_err(Failure::bad_input)?;
+    if let Some(tls) = &own_tls {
+        tls.write_authority()?;
     }
     let mut ending = Ending::watch()?;
     println!("listening on {}", recorder.url());

@@ -2,14 +2,13 @@
 
 use std::sync::Arc;
 
-use coldbed_mock::fault::CertificateKind;
 use coldbed_mock::server::Clock;
 use coldbed_mock::sim::VirtualTime;
-use coldbed_session::Tls;
 use coldbed_session::replay::{AtEnd, Counts, Matching, Replay, ReplayOptions};
 
+use super::own_tls::OwnTls;
 use super::serve::Ending;
-use super::{Failure, authority_file, open_files, session_file};
+use super::{Failure, open_files, session_file};
 use crate::cli::{ReplayArgs, ReplayEnd, ReplayMatch};
 use crate::exit_code::Outcome;
 
@@ -25,18 +24,12 @@ pub(super) async fn replay(args: ReplayArgs) -> Result<Outcome, Failure> {
     let clock = Clock::paused_at(VirtualTime::new(args.from));
     clock.set_rate(args.rate).map_err(Failure::bad_input)?;
     clock.resume();
-    let own_tls = match args.tls {
-        Some(_) => {
-            let made = coldbed_mock::server::Tls::new(CertificateKind::Good, args.listen.ip());
-            Some(made.map_err(|error| Failure::new(Outcome::OwnFault, error))?)
-        }
-        None => None,
-    };
+    let own_tls = OwnTls::make(args.tls.clone(), args.listen.ip())?;
     let replay = Replay::start(
         Arc::new(session),
         ReplayOptions {
             listen: args.listen,
-            tls: own_tls.as_ref().map(|tls| Tls(tls.acceptor())),
+            tls: own_tls.as_ref().map(OwnTls::acceptor),
             clock,
             matching: match args.matching {
                 ReplayMatch::Time => Matching::ByTime,
@@ -51,8 +44,8 @@ pub(super) async fn replay(args: ReplayArgs) -> Result<Outcome, Failure> {
     )
     .await
     .map_err(Failure::bad_input)?;
-    if let (Some(file), Some(tls)) = (&args.tls, &own_tls) {
-        authority_file::write(file, tls.authority_pem()).map_err(Failure::bad_input)?;
+    if let Some(tls) = &own_tls {
+        tls.write_authority()?;
     }
     let mut ending = Ending::watch()?;
     println!("listening on {}", replay.url());
