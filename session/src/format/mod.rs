@@ -10,6 +10,8 @@ mod write;
 mod tests;
 
 pub use body::{Body, Withheld};
+pub(crate) use seconds::LONGEST;
+
 pub use line::{
     ClosedBy, End, Frame, FrameKind, Framing, Line, Piece, Sender, Spoken, StreamKind, VERSION,
     schema,

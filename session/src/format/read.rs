@@ -184,6 +184,9 @@ impl Builder {
                 let known = self.connections.get(&connection);
                 let known = known.map(|at| &mut self.session.connections[*at]);
                 match known {
+                    Some(known) if at_seconds < known.opened => Err(wrong(format!(
+                        "connection {connection} is closed before it is opened"
+                    ))),
                     Some(known) if known.closed.is_none() => {
                         known.closed = Some((at_seconds, by, reset));
                         Ok(())
@@ -202,8 +205,13 @@ impl Builder {
                 fields,
                 body,
             } => {
-                if !self.connections.contains_key(&connection) {
+                let Some(known) = self.connections.get(&connection) else {
                     return Err(wrong(format!("connection {connection} was never opened")));
+                };
+                if at_seconds < self.session.connections[*known].opened {
+                    return Err(wrong(format!(
+                        "exchange {exchange} begins before its connection is opened"
+                    )));
                 }
                 let at = self.session.exchanges.len();
                 if self.exchanges.insert(exchange, at).is_some() {
@@ -231,6 +239,14 @@ impl Builder {
     }
 
     fn continue_exchange(&mut self, line: Line) -> Result<(), String> {
+        // Lines are written again by their times, and have to stay in their order.
+        if let (Some(at), Some(number)) = (line.at(), line.exchange())
+            && at < self.begun(number)?.last_moment()
+        {
+            return Err(format!(
+                "it is earlier than what exchange {number} was told of before"
+            ));
+        }
         match line {
             Line::Answer {
                 at_seconds,

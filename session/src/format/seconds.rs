@@ -5,7 +5,7 @@ use std::time::Duration;
 use serde::{Deserialize, Deserializer, Serializer, de};
 
 /// The longest a session lasts: 100 years, so that every time is exact to the microsecond as a number.
-const LONGEST_SECONDS: f64 = 3.2e9;
+pub(crate) const LONGEST: Duration = Duration::from_secs(3_200_000_000);
 
 pub(super) fn serialize<S: Serializer>(time: &Duration, serializer: S) -> Result<S::Ok, S::Error> {
     // Microseconds are whole numbers below 2^53, so that the division is the nearest number to them.
@@ -18,9 +18,10 @@ pub(super) fn deserialize<'de, D: Deserializer<'de>>(
     deserializer: D,
 ) -> Result<Duration, D::Error> {
     let seconds = f64::deserialize(deserializer)?;
-    if !(0.0..=LONGEST_SECONDS).contains(&seconds) {
+    let longest = LONGEST.as_secs_f64();
+    if !(0.0..=longest).contains(&seconds) {
         return Err(de::Error::custom(format!(
-            "time {seconds} is not within 0 and {LONGEST_SECONDS} seconds"
+            "time {seconds} is not within 0 and {longest} seconds"
         )));
     }
     #[expect(

@@ -212,6 +212,16 @@ fn refusal(text: &str) -> String {
 fn what_is_wrong_with_a_file_is_said_with_its_line() {
     const HEAD: &str = "{\"line\":\"session\",\"version\":1}\n";
     const OPENED: &str = "{\"line\":\"connection-opened\",\"at-seconds\":0,\"connection\":1}\n";
+    const LATER: &str = "{\"line\":\"connection-opened\",\"at-seconds\":3,\"connection\":1}\n";
+    const CLOSED: &str =
+        "{\"line\":\"connection-closed\",\"at-seconds\":AT,\"connection\":1,\"by\":\"host\"}\n";
+    const NO_ANSWER: &str =
+        "{\"line\":\"no-answer\",\"at-seconds\":AT,\"exchange\":1,\"end\":\"reset\"}\n";
+    let request = |at: f64| {
+        format!(
+            "{{\"line\":\"request\",\"at-seconds\":{at},\"connection\":1,\"exchange\":1,\"method\":\"GET\",\"target\":\"/\",\"fields\":[]}}\n"
+        )
+    };
     let cases = [
         String::new(),
         "{\"line\":\"request\"}\n".to_owned(),
@@ -223,6 +233,13 @@ fn what_is_wrong_with_a_file_is_said_with_its_line() {
             "{HEAD}{{\"line\":\"stream-ended\",\"at-seconds\":0,\"exchange\":4,\"end\":\"reset\"}}\n"
         ),
         format!("{HEAD}not json\n"),
+        format!("{HEAD}{LATER}{}", request(2.0)),
+        format!("{HEAD}{LATER}{}", CLOSED.replace("AT", "2")),
+        format!(
+            "{HEAD}{LATER}{}{}",
+            request(4.0),
+            NO_ANSWER.replace("AT", "3.5")
+        ),
     ];
     let told: Vec<String> = cases.iter().map(|text| refusal(text)).collect();
     insta::assert_snapshot!(told.join("\n"));

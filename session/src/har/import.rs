@@ -10,7 +10,9 @@ use http::Uri;
 use jiff::Timestamp;
 
 use super::types::{Archive, Entry, Timings};
-use crate::format::{Body, ClosedBy, End, Framing, Line, Piece, ReadError, SessionFile, Spoken};
+use crate::format::{
+    Body, ClosedBy, End, Framing, LONGEST, Line, Piece, ReadError, SessionFile, Spoken,
+};
 use crate::model::{Answer, Connection, Content, Exchange, Outcome, Request, Session};
 
 /// Is a session that was read from an archive.
@@ -49,6 +51,12 @@ pub enum ImportError {
         entry: usize,
         /// What it says.
         text: String,
+    },
+    /// A time is none that a session can have.
+    #[error("the entry of {moment} ends more than 100 years after the first began")]
+    TooLong {
+        /// When the entry began.
+        moment: String,
     },
     /// There is no exchange with the host.
     #[error("there is no exchange with {origin} [there are some with: {others}]")]
@@ -104,8 +112,22 @@ pub fn import(text: &str, origin: Option<&str>) -> Result<Imported, ImportError>
         .iter()
         .filter(|entry| entry.origin == wanted)
         .collect();
+    let session = session(&mine, wanted);
+    let too_long = |exchange: &Exchange| {
+        let first_byte = exchange.answer().and_then(|answer| match &answer.content {
+            Content::Whole { pieces, .. } => pieces.first(),
+            Content::Stream { .. } => None,
+        });
+        let first_byte = first_byte.map_or(Duration::ZERO, |piece| piece.after_seconds);
+        exchange.last_moment().max(first_byte) > LONGEST
+    };
+    if let Some(index) = session.exchanges.iter().position(too_long) {
+        return Err(ImportError::TooLong {
+            moment: mine[index].at.to_string(),
+        });
+    }
     Ok(Imported {
-        session: session(&mine, wanted),
+        session,
         left_out: counts,
     })
 }
@@ -206,7 +228,7 @@ fn session(entries: &[&Placed<'_>], upstream: String) -> Session {
         if connection == next {
             session.connections.push(Connection {
                 number: next,
-                opened: at,
+                opened: rounded(at),
                 tls: false,
                 closed: None,
             });
@@ -240,7 +262,7 @@ fn exchange(placed: &Placed<'_>, number: u64, connection: u64, at: Duration) -> 
             .as_ref()
             .map_or_else(Body::default, |data| Body::from(&data.text[..])),
     };
-    let total = at + rounded(milliseconds(entry.time));
+    let total = at.saturating_add(rounded(milliseconds(entry.time)));
     let outcome = match entry.response.status {
         // Common practice: nothing came, and nobody wrote down why.
         0 => Outcome::NoAnswer {

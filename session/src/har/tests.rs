@@ -81,6 +81,10 @@ fn what_is_wrong_is_told_with_its_place() {
         ),
         told(&|_| {}, Some("http://nobody.example")),
         told(&|archive| archive["log"]["entries"] = json!([]), None),
+        told(
+            &|archive| archive["log"]["entries"][0]["time"] = json!(1e17),
+            None,
+        ),
     ];
     insta::assert_snapshot!(all.join("\n"));
 }
