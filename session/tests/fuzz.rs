@@ -154,17 +154,17 @@ fn every_drift_can_be_taken_back() {
 
 #[test]
 fn what_is_read_as_a_session_is_written_again_as_it_was() {
-    drive("session", 2000);
+    drive("session", 20_000);
 }
 
 #[test]
 fn what_is_imported_from_an_archive_is_a_session() {
-    drive("archive", 2000);
+    drive("archive", 20_000);
 }
 
 #[test]
 fn what_is_imported_from_a_capture_is_a_session() {
-    drive("capture", 3000);
+    drive("capture", 30_000);
 }
 
 /// A fuzzer that begins with what its target throws away at once finds nothing.
