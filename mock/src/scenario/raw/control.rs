@@ -6,6 +6,7 @@ use serde::Deserialize;
 use super::super::bounds;
 use super::super::quantity::{At, Degrees, Number, Seconds};
 use super::super::schema::nothing_required;
+use super::word::read_as_word;
 
 // One flat table instead of an enum by `method`: serde loses the place of each value inside a
 // tagged enum, and an error without its line is no help.
@@ -37,8 +38,8 @@ pub(in super::super) struct RawControl {
 
 /// The kind of controller.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-#[schemars(inline, rename = "Method")]
+#[serde(rename_all = "kebab-case", remote = "Self")]
+#[schemars(!remote, inline, rename = "Method")]
 pub(in super::super) enum RawMethod {
     OnOff,
     Pid,
@@ -46,8 +47,8 @@ pub(in super::super) enum RawMethod {
 
 /// A rule that works out gains.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-#[schemars(inline, rename = "Tuning")]
+#[serde(rename_all = "kebab-case", remote = "Self")]
+#[schemars(!remote, inline, rename = "Tuning")]
 pub(in super::super) enum RawTuning {
     SimcPi,
     SimcPid,
@@ -68,3 +69,5 @@ impl RawTuning {
         }
     }
 }
+
+read_as_word!(RawMethod, RawTuning);

@@ -7,6 +7,7 @@ use super::super::bounds;
 use super::super::quantity::{At, Count, Degrees, Number, Seconds};
 use super::super::schema;
 use super::RawDrift;
+use super::word::read_as_word;
 use crate::fault::{Fault, Scope};
 
 /// Something that happens. It waits for one of `at`, `at-progress-percent`, `at-layer` and `when`.
@@ -100,8 +101,8 @@ pub(in super::super) struct RawRepeat {
 
 /// What happens.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-#[schemars(inline, rename = "Action")]
+#[serde(rename_all = "kebab-case", remote = "Self")]
+#[schemars(!remote, inline, rename = "Action")]
 pub(in super::super) enum RawAction {
     Pause,
     Resume,
@@ -130,8 +131,8 @@ pub(in super::super) enum RawAction {
 
 /// How a sensor goes wrong.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-#[schemars(inline, rename = "Fault")]
+#[serde(rename_all = "kebab-case", remote = "Self")]
+#[schemars(!remote, inline, rename = "Fault")]
 pub(in super::super) enum RawFault {
     Open,
     Short,
@@ -139,3 +140,5 @@ pub(in super::super) enum RawFault {
     Drifting,
     Loose,
 }
+
+read_as_word!(RawAction, RawFault);

@@ -7,6 +7,7 @@ use serde::Deserialize;
 use super::super::bounds;
 use super::super::quantity::{At, Count, Degrees, Number, Seconds};
 use super::super::schema::targets;
+use super::word::read_as_word;
 
 /// A job. It takes one of `at` and `after-previous`, and one of `duration`, `program` and `print`.
 #[derive(Debug, Deserialize, JsonSchema)]
@@ -88,8 +89,8 @@ pub(in super::super) struct RawPrint {
 
 /// An outline.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-#[schemars(inline, rename = "Shape")]
+#[serde(rename_all = "kebab-case", remote = "Self")]
+#[schemars(!remote, inline, rename = "Shape")]
 pub(in super::super) enum RawShape {
     HollowBox,
     RingTower,
@@ -124,8 +125,8 @@ pub(in super::super) struct RawMotion {
 
 /// What a line does that cannot be carried out.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-#[schemars(inline, rename = "OnBrokenLine")]
+#[serde(rename_all = "kebab-case", remote = "Self")]
+#[schemars(!remote, inline, rename = "OnBrokenLine")]
 pub(in super::super) enum RawOnBrokenLine {
     Stop,
     Skip,
@@ -149,8 +150,8 @@ pub(in super::super) struct RawEstimate {
 
 /// A rule for guessing the time left.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-#[schemars(inline, rename = "Estimator")]
+#[serde(rename_all = "kebab-case", remote = "Self")]
+#[schemars(!remote, inline, rename = "Estimator")]
 pub(in super::super) enum RawEstimator {
     Exact,
     File,
@@ -178,8 +179,8 @@ pub(in super::super) struct RawProgress {
 
 /// What progress counts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-#[schemars(inline, rename = "Measure")]
+#[serde(rename_all = "kebab-case", remote = "Self")]
+#[schemars(!remote, inline, rename = "Measure")]
 pub(in super::super) enum RawMeasure {
     Time,
     File,
@@ -197,3 +198,5 @@ pub(in super::super) struct RawStall {
     #[schemars(transform = bounds::PERCENT.shown())]
     pub(in super::super) until_percent: At<Number>,
 }
+
+read_as_word!(RawShape, RawOnBrokenLine, RawEstimator, RawMeasure);

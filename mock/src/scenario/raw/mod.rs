@@ -9,6 +9,7 @@ mod heater;
 mod job;
 mod protection;
 mod sensor;
+mod word;
 
 pub(super) use control::{RawControl, RawMethod, RawTuning};
 pub(super) use drift::RawDrift;

@@ -5,6 +5,7 @@ use serde::Deserialize;
 
 use super::super::bounds;
 use super::super::quantity::{At, Count, Degrees, Number, Seconds};
+use super::word::read_as_word;
 
 /// The sensor and what the host makes of it. Written anew with `element`, it replaces an included
 /// one whole.
@@ -44,7 +45,8 @@ pub(in super::super) struct RawSensor {
 
 /// A curve between temperature and resistance.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
-#[schemars(inline, rename = "Curve")]
+#[serde(remote = "Self")]
+#[schemars(!remote, inline, rename = "Curve")]
 pub(in super::super) enum RawCurve {
     #[serde(rename = "ideal")]
     Ideal,
@@ -64,9 +66,11 @@ pub(in super::super) enum RawCurve {
 
 /// What the host makes of a broken circuit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-#[schemars(inline, rename = "Reports")]
+#[serde(rename_all = "kebab-case", remote = "Self")]
+#[schemars(!remote, inline, rename = "Reports")]
 pub(in super::super) enum RawReports {
     Number,
     NotAvailable,
 }
+
+read_as_word!(RawCurve, RawReports);

@@ -245,3 +245,14 @@ fn the_file_with_every_key_is_built() {
     let scenario = Scenario::load("dir/every-key.toml", EVERY_KEY, &EVERY_KEY_SHELF).unwrap();
     build(&scenario).unwrap();
 }
+
+/// TOML's reader takes an enum's word from a table, too; editors do not allow that by the schema.
+#[test]
+fn a_word_is_a_text_and_no_table_of_it() {
+    let (_, text) = BUILTIN.iter().find(|(name, _)| *name == "jam").unwrap();
+    let with = |action: &str| text.replacen("action = \"resume\"", action, 1);
+    assert!(Scenario::parse("jam.toml", &with("action = \"reset\"")).is_ok());
+    let table = with("action = { reset = {} }");
+    assert_ne!(table, *text);
+    assert!(Scenario::parse("jam.toml", &table).is_err());
+}
