@@ -11,13 +11,7 @@ pub fn target(bytes: &[u8]) {
         return;
     };
     match har::import(text, None) {
-        Ok(imported) => {
-            let read = SessionFile::read(&imported.session.text());
-            assert_eq!(
-                read.expect("what was imported is read").session,
-                imported.session
-            );
-        }
+        Ok(imported) => super::assert_read_again(&imported.session),
         Err(error) => assert!(!error.to_string().is_empty()),
     }
 }

@@ -1,6 +1,5 @@
 //! A packet capture.
 
-use coldbed_session::SessionFile;
 use coldbed_session::capture::{CaptureError, Options, import};
 
 /// Reads a capture. What is read is a session that can be written and read again; what is not says so,
@@ -10,13 +9,7 @@ use coldbed_session::capture::{CaptureError, Options, import};
 /// One of these does not hold.
 pub fn target(bytes: &[u8]) {
     match import(bytes, &Options::default()) {
-        Ok(imported) => {
-            let read = SessionFile::read(&imported.session.text());
-            assert_eq!(
-                read.expect("what was imported is read").session,
-                imported.session
-            );
-        }
+        Ok(imported) => super::assert_read_again(&imported.session),
         Err(CaptureError::Lines(error)) => panic!("{error}"),
         Err(error) => assert!(!error.to_string().is_empty()),
     }

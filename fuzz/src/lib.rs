@@ -4,6 +4,8 @@
 //! made from the files that come with the program. The fuzzer's binaries call the targets; so does
 //! `session/tests/fuzz.rs`, which needs no more than the stable toolchain.
 
+use coldbed_session::{Session, SessionFile};
+
 pub mod archive;
 pub mod capture;
 pub mod dialect;
@@ -71,6 +73,13 @@ pub const TARGETS: &[Target] = &[
 
 /// The longest input that is looked at, in bytes: the built-in files have a third of that.
 const MOST_BYTES: usize = 64 * 1024;
+
+/// Holds that a session that is written is read again as it was.
+fn assert_read_again(session: &Session) {
+    let read = SessionFile::read(&session.text()).expect("what was written is read");
+    assert_eq!(read.session, *session);
+    assert_eq!(read.torn_bytes, 0);
+}
 
 /// Gives bytes as text, if they are text of a size that anybody would write.
 fn text(bytes: &[u8]) -> Option<&str> {

@@ -19,9 +19,7 @@ pub fn target(bytes: &[u8]) {
         Ok(file) => file.session,
         Err(error) => return assert!(!error.to_string().is_empty()),
     };
-    let again = SessionFile::read(&session.text()).expect("what was written is read");
-    assert_eq!(again.session, session);
-    assert_eq!(again.torn_bytes, 0);
+    super::assert_read_again(&session);
     let archive = har::export(&session).text();
     let archived = har::import(&archive, None);
     let archived = archived.expect("an archive of our own is read");
@@ -41,8 +39,7 @@ pub fn target(bytes: &[u8]) {
         session.cut(Duration::ZERO, half),
         scrub(&session, &Rules::default()),
     ] {
-        let read = SessionFile::read(&part.text()).expect("a part is a session");
-        assert_eq!(read.session, part);
+        super::assert_read_again(&part);
     }
 }
 
