@@ -119,13 +119,18 @@ impl Drift {
         }
     }
 
+    /// Tells whether its parameters are such that it could be applied to anything.
+    pub(crate) fn check(&self) -> Result<(), DriftMiss> {
+        self.change.kind().check()
+    }
+
     /// Applies the drift to a body's shape. On an error the body is unchanged.
     ///
     /// # Errors
     /// [`DriftMiss`] when the body has no such place; a drift for one route misses the others.
     /// Also when the drift is of another stage.
     pub fn apply(&self, body: &mut Value) -> Result<(), DriftMiss> {
-        self.change.kind().check()?;
+        self.check()?;
         match self.change.as_shape() {
             Some(shape) => shape.apply(Spot::new(body, &self.pointer)),
             None => Err(DriftMiss::OtherStage { wanted: "shape" }),
@@ -143,7 +148,7 @@ impl Drift {
     }
 
     fn instruct(&self, pen: &mut Pen<'_>) -> Result<(), DriftMiss> {
-        self.change.kind().check()?;
+        self.check()?;
         match self.change.as_spelling() {
             Some(spelling) => spelling.spell(pen, &self.pointer),
             None => Err(DriftMiss::OtherStage { wanted: "spelling" }),

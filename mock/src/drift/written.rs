@@ -37,8 +37,8 @@ impl TryFrom<Written> for Drift {
         if written.change.stage() == Stage::Form && !pointer.is_empty() {
             return Err(DriftMiss::NotWhole { pointer });
         }
-        written.change.kind().check()?;
         let suggested = Self::of(pointer, written.change);
+        suggested.check()?;
         Ok(Self {
             name: written.name.unwrap_or(suggested.name),
             class: written.class.unwrap_or(suggested.class),

@@ -1,7 +1,7 @@
 //! A number in another unit.
 
 use schemars::JsonSchema;
-use serde::{Deserialize, Deserializer, Serialize, de};
+use serde::{Deserialize, Serialize};
 use serde_json::{Number, Value};
 
 use super::{Kind, Shape};
@@ -19,24 +19,10 @@ use crate::drift::spot::{DriftMiss, Spot};
 #[serde(deny_unknown_fields, expecting = "a table of parameters")]
 pub struct Scale {
     /// What the number is multiplied by, in new units for one old unit.
-    #[serde(deserialize_with = "finite")]
     pub factor: f64,
     /// What is added then, in new units. Default 0.
-    #[serde(
-        default,
-        skip_serializing_if = "is_nothing",
-        deserialize_with = "finite"
-    )]
+    #[serde(default, skip_serializing_if = "is_nothing")]
     pub offset: f64,
-}
-
-/// Reads a number that JSON can have: TOML has `nan` and `inf`, too.
-fn finite<'de, D: Deserializer<'de>>(reader: D) -> Result<f64, D::Error> {
-    let number = f64::deserialize(reader)?;
-    match number.is_finite() {
-        true => Ok(number),
-        false => Err(de::Error::custom(format!("{number} is no number of JSON"))),
-    }
 }
 
 fn is_nothing(offset: &f64) -> bool {

@@ -94,6 +94,10 @@ impl Checker<'_> {
             return Err(self.error(&raw.pointer, &join(path, "pointer"), problem));
         }
         let mut drift = Drift::of(pointer.clone(), raw.change.get().clone());
+        // As of a drift that is read by itself: TOML has numbers that JSON has not.
+        if let Err(miss) = drift.check() {
+            return Err(self.error(&raw.change, &join(path, "change"), miss.to_string()));
+        }
         if let Some(class) = &raw.class {
             drift.class = *class.get();
         }

@@ -256,3 +256,23 @@ fn a_word_is_a_text_and_no_table_of_it() {
     assert_ne!(table, *text);
     assert!(Scenario::parse("jam.toml", &table).is_err());
 }
+
+/// TOML has numbers that JSON has not, and a drift's end up in JSON.
+#[test]
+fn a_drift_of_a_scenario_is_held_to_what_any_drift_is_held_to() {
+    let (_, text) = BUILTIN
+        .iter()
+        .find(|(name, _)| *name == "host-changes")
+        .unwrap();
+    let scaled_by = |factor: &str| {
+        let change = format!("change = {{ scale = {{ factor = {factor} }} }}");
+        let changed = text.replacen("change = \"reverse-members\"", &change, 1);
+        assert_ne!(changed, *text);
+        Scenario::parse("changed.toml", &changed)
+    };
+    assert!(scaled_by("0.01").is_ok());
+    for factor in ["nan", "inf"] {
+        let error = scaled_by(factor).unwrap_err().to_string();
+        assert!(error.contains("drift.change"), "{error}");
+    }
+}
