@@ -10,6 +10,7 @@ mod bad_clients;
 mod check;
 mod common;
 mod control;
+mod correct;
 mod dialect;
 mod help;
 mod learn;

@@ -10,6 +10,7 @@ use std::sync::{Mutex, OnceLock};
 use serde::Deserialize;
 
 use crate::common::{Served, coldbed, in_tests, run, stderr, stdout};
+use crate::correct::{AS_JSON, assert_passes_all_but};
 
 /// How often the watchers ask here, in seconds: often, so that the tests are soon done.
 const INTERVAL_S: &str = "0.4";
@@ -146,68 +147,8 @@ const WORDS: [&str; 3] = [
     "error-without-its-reason",
 ];
 
-/// What none of these watchers gives occasion to, or what is not told from garbage or from too few
-/// polls on a busy machine: no verdict then, and the reason is in the report.
-const SELDOM_JUDGED: [&str; 8] = [
-    "unasked-not-modified",
-    "silent-stream",
-    "stream-closed",
-    "unsafe-request-retried",
-    "memory-grows",
-    "open-files-grow",
-    "open-files-grow-with-failures",
-    "wrong-after-many-polls",
-];
-
 /// What a watcher lacks that does not look at the host's own clock. Two of them do.
 const CLOCK: [&str; 2] = ["frozen-host", "answers-out-of-order"];
-
-/// A busy machine may make a result change; that accuses nobody, and more than so many would be odd.
-const MOST_UNSTEADY: usize = 4;
-
-/// Asserts that nothing failed, and that nothing is lacking or was skipped but what may be. What a busy
-/// machine left open is judged once more, by itself.
-fn assert_passes_all_but(
-    output: &Output,
-    judge_again: impl Fn(&[&str]) -> Output,
-    may_be_skipped: &[&str],
-    may_lack: &[&str],
-) {
-    let open = left_open(output, may_be_skipped, may_lack);
-    if open.len() <= MOST_UNSTEADY {
-        return;
-    }
-    let only: Vec<&str> = open.iter().flat_map(|id| ["--only", id]).collect();
-    let again = judge_again(&only);
-    let still = left_open(&again, may_be_skipped, may_lack);
-    let reports = || stdout(output) + &stdout(&again);
-    assert!(still.len() <= MOST_UNSTEADY, "{}", reports());
-}
-
-/// Asserts the same of one report, and gives what it left open.
-fn left_open(output: &Output, may_be_skipped: &[&str], may_lack: &[&str]) -> Vec<String> {
-    let report = stdout(output);
-    assert_eq!(output.status.code(), Some(0), "{report}{}", stderr(output));
-    let mut open = Vec::new();
-    for line in report.lines() {
-        let mut words = line.split_whitespace();
-        let (outcome, id) = (words.next(), words.next().unwrap_or_default());
-        match outcome {
-            Some("FAILED") => panic!("{report}"),
-            Some("unsteady") => open.push(id.to_owned()),
-            // So late that nothing could be judged by it.
-            Some("skipped") if line.contains("the machine was t") => open.push(id.to_owned()),
-            Some("lacks") => assert!(may_lack.contains(&id), "{report}"),
-            Some("skipped") if !id.is_empty() => {
-                let may = may_be_skipped.contains(&id) || SELDOM_JUDGED.contains(&id);
-                assert!(may, "{id} was skipped\n{report}");
-            }
-            _ => {}
-        }
-    }
-    assert!(report.contains(" 0 failed"), "{report}");
-    open
-}
 
 /// Gives the words that run a correct watcher, of which a copy is made in `dir`.
 fn correct_command(watcher: &str, dir: &Path) -> Vec<String> {
@@ -232,7 +173,7 @@ fn assert_passes_part(watcher: &str, part: &str) {
     };
     let dir = tempfile::tempdir().unwrap();
     let words = correct_command(watcher, dir.path());
-    let output = judge(&["--part", part], &words);
+    let judge = |options: &[&str]| judge(&[&AS_JSON, options].concat(), &words);
     let silent = match watcher {
         "python" | "node" => &[][..],
         _ => &WORDS[..],
@@ -241,8 +182,8 @@ fn assert_passes_part(watcher: &str, part: &str) {
         "python" => &[][..],
         _ => &CLOCK[..],
     };
-    let again = |only: &[&str]| judge(only, &words);
-    assert_passes_all_but(&output, again, &[&COMMANDS, silent].concat(), lacking);
+    let output = judge(&["--part", part]);
+    assert_passes_all_but(&output, judge, &[&COMMANDS, silent].concat(), lacking);
 }
 
 /// Tells whether the first claim of a running watcher is something else than unknown.
@@ -433,7 +374,7 @@ fn only_a_host_with_a_good_certificate_is_believed() {
 
 #[test]
 fn the_reference_watcher_passes_every_check() {
-    let judge = |options: &[&str]| run(&[&["check"], options].concat());
+    let judge = |options: &[&str]| run(&[&["check"], &AS_JSON[..], options].concat());
     assert_passes_all_but(&judge(&[]), judge, &COMMANDS, &[]);
 }
 
@@ -446,7 +387,8 @@ fn the_python_watcher_passes_every_check() {
 fn a_watcher_of_another_dialect_passes_every_check() {
     let file = in_tests("watchers/python/watch_senml.py");
     let words = ["python3".to_owned(), file];
-    let judge = |options: &[&str]| judge(&[&["--dialect", "senml"], options].concat(), &words);
+    let as_told = [&AS_JSON[..], &["--dialect", "senml"]].concat();
+    let judge = |options: &[&str]| judge(&[&as_told, options].concat(), &words);
     // Records in a list have no members that could be moved, and no reasons that could be added to.
     let unlike = [
         "extra-heater-ignored",
@@ -462,10 +404,10 @@ fn a_watcher_with_buttons_sends_each_command_once() {
     let dir = tempfile::tempdir().unwrap();
     let words = correct_command("control", dir.path());
     let only = COMMANDS.map(|id| ["--only", id]).concat();
-    let judge = |options: &[&str]| judge_control(options, dir.path(), &words);
+    let judge = |options: &[&str]| judge_control(&[&AS_JSON, options].concat(), dir.path(), &words);
     let output = judge(&only);
-    assert_passes_all_but(&output, judge, &[], &[]);
-    assert!(stdout(&output).contains("3 passed"), "{}", stdout(&output));
+    let passed = assert_passes_all_but(&output, judge, &[], &[]);
+    assert_eq!(passed, 3, "{}", stdout(&output));
 }
 
 #[test]
@@ -487,10 +429,10 @@ fn a_watcher_that_subscribes_to_a_stream_is_judged_by_what_it_is_told() {
         "silent-stream",
     ];
     let options = only.map(|id| ["--only", id]).concat();
-    let output = judge(&options, &words);
-    assert_passes_all_but(&output, |only| judge(only, &words), &[], &[]);
-    let report = stdout(&output);
-    assert!(report.contains("4 passed"), "{report}");
+    let judge = |options: &[&str]| judge(&[&AS_JSON, options].concat(), &words);
+    let output = judge(&options);
+    let passed = assert_passes_all_but(&output, judge, &[], &[]);
+    assert_eq!(passed, 4, "{}", stdout(&output));
 }
 
 #[test]

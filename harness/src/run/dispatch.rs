@@ -11,6 +11,7 @@ use futures_util::stream::FuturesUnordered;
 use tokio_util::task::AbortOnDropHandle;
 
 use super::attach;
+use super::decide::{is_decided, outcome};
 use super::gate::Gate;
 use super::in_order::InOrder;
 use super::stage::Setting;
@@ -70,10 +71,6 @@ pub struct Pace {
     /// How often a broken rule is tried again before it counts.
     pub repeats: usize,
 }
-
-/// Later than this, a machine is too strained for a broken rule to be the watcher's own, and a rule
-/// that was kept was kept with allowances too wide to mean much (own choice).
-const DOUBTFUL: Duration = Duration::from_millis(400);
 
 /// Is told how far the runs are.
 pub trait Onlooker {
@@ -296,7 +293,7 @@ async fn run_one(
         if is_decided(&attempts, repeats) {
             return Ok(CheckResult {
                 check,
-                outcome: outcome(&attempts),
+                outcome: outcome(&attempts, repeats),
                 attempts,
             });
         }
@@ -321,14 +318,20 @@ async fn attempt(
         harness_delay: observed.harness_delay.max(timing.harness_delay),
         ..timing
     };
-    let verdict = (check.oracle)(&Trace::new(&observed.events, timing), context);
-    let keep = matches!(verdict, Verdict::Violated(_));
+    let (check, context) = (*check, context.clone());
+    // A long run takes a while to judge: off the threads that serve and time the others.
+    let judging = tokio::task::spawn_blocking(move || {
+        let verdict = (check.oracle)(&Trace::new(&observed.events, timing), &context);
+        let keep = matches!(verdict, Verdict::Violated(_));
+        let events = if keep { observed.events } else { Vec::new() };
+        (verdict, events.into())
+    });
+    let (verdict, events) = match judging.await {
+        Ok(judged) => judged,
+        Err(error) => std::panic::resume_unwind(error.into_panic()),
+    };
     Ok(Attempt {
-        events: if keep {
-            observed.events.into()
-        } else {
-            Arc::default()
-        },
+        events,
         verdict,
         timing,
         took: began.elapsed(),
@@ -350,111 +353,5 @@ fn not_judged(context: &Context, setup: Setup, took: Duration) -> Attempt {
         events: Arc::default(),
         timing: context.timing,
         took,
-    }
-}
-
-/// Tells whether runs enough have been made.
-///
-/// A broken rule is tried again, and once more if the machine was strained. A rule that was kept on a
-/// strained machine is tried once more, too.
-pub(super) fn is_decided(attempts: &[Attempt], repeats: usize) -> bool {
-    let broken = |attempt: &&Attempt| matches!(attempt.verdict, Verdict::Violated(_));
-    let count = attempts.iter().filter(broken).count();
-    let is_doubtful = attempts
-        .iter()
-        .any(|attempt| attempt.timing.harness_delay > DOUBTFUL);
-    let extra = usize::from(is_doubtful && repeats > 0);
-    match count {
-        0 => !is_doubtful || attempts.len() > extra,
-        _ if count < attempts.len() => true,
-        _ => attempts.len() > repeats + extra,
-    }
-}
-
-pub(super) fn outcome(attempts: &[Attempt]) -> Outcome {
-    let broken = attempts.iter().find_map(|attempt| match &attempt.verdict {
-        Verdict::Violated(violations) => Some(violations.clone()),
-        _ => None,
-    });
-    let other = attempts.iter().find_map(|attempt| match &attempt.verdict {
-        Verdict::Held { note } => Some(Outcome::Passed { note: note.clone() }),
-        Verdict::NotJudged { reason } => Some(Outcome::Skipped {
-            reason: reason.clone(),
-        }),
-        Verdict::Violated(_) => None,
-    });
-    match (broken, other) {
-        (Some(violations), Some(_)) => Outcome::Unsteady(violations),
-        (Some(violations), None) => Outcome::Failed(violations),
-        (None, Some(outcome)) => outcome,
-        (None, None) => Outcome::Skipped {
-            reason: "it was not run".to_owned(),
-        },
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn attempt(verdict: Verdict, delay_ms: u64) -> Attempt {
-        Attempt {
-            verdict,
-            events: Arc::default(),
-            timing: Timing {
-                interval: Duration::from_secs(1),
-                longest_interval: Duration::from_secs(1),
-                longest_idle_interval: Duration::from_secs(1),
-                longest_claim_gap: Duration::from_secs(1),
-                harness_delay: Duration::from_millis(delay_ms),
-            },
-            took: Duration::ZERO,
-        }
-    }
-
-    fn broken() -> Verdict {
-        Verdict::violated(Duration::ZERO, "one thing", "another")
-    }
-
-    fn held() -> Verdict {
-        Verdict::Held {
-            note: String::new(),
-        }
-    }
-
-    #[test]
-    fn a_broken_rule_counts_only_when_it_is_broken_again() {
-        let once = [attempt(broken(), 0)];
-        assert!(!is_decided(&once, 1));
-        let twice = [attempt(broken(), 0), attempt(broken(), 0)];
-        assert!(is_decided(&twice, 1));
-        assert!(matches!(outcome(&twice), Outcome::Failed(_)));
-        assert!(is_decided(&once, 0));
-    }
-
-    #[test]
-    fn a_result_that_changes_is_neither_passed_nor_failed() {
-        let changed = [attempt(broken(), 0), attempt(held(), 0)];
-        assert!(is_decided(&changed, 1));
-        assert!(matches!(outcome(&changed), Outcome::Unsteady(_)));
-    }
-
-    #[test]
-    fn a_strained_machine_makes_any_result_doubtful_and_one_more_run_necessary() {
-        let delay_ms = 500;
-        let kept = [attempt(held(), delay_ms)];
-        assert!(!is_decided(&kept, 1));
-        assert!(is_decided(&[kept[0].clone(), kept[0].clone()], 1));
-        let twice = [attempt(broken(), delay_ms), attempt(broken(), delay_ms)];
-        assert!(!is_decided(&twice, 1));
-    }
-
-    #[test]
-    fn a_rule_that_was_kept_is_decided_at_once() {
-        assert!(is_decided(&[attempt(held(), 0)], 1));
-        assert!(matches!(
-            outcome(&[attempt(held(), 0)]),
-            Outcome::Passed { .. }
-        ));
     }
 }

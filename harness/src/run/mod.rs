@@ -5,6 +5,7 @@
 
 mod attach;
 mod calibrate;
+mod decide;
 mod dispatch;
 mod elsewhere;
 mod error;

@@ -11,7 +11,7 @@ use coldbed_session::replay::{AtEnd, Matching, Replay, ReplayObserver, ReplayOpt
 use coldbed_session::{End, Exchange, Session};
 
 use super::calibrate::{asked, example, gaps, path};
-use super::dispatch::{is_decided, outcome};
+use super::decide::{is_decided, outcome};
 use super::execute::is_over;
 use super::stage::{FIRST_REQUEST_WITHIN, first_request, start};
 use super::{Attempt, Calibration, CheckResult, Recorder, RunError, Setting};
@@ -101,7 +101,7 @@ pub async fn run_on_session(
                 .zip(attempts)
                 .map(|(check, attempts)| CheckResult {
                     check: *check,
-                    outcome: outcome(&attempts),
+                    outcome: outcome(&attempts, repeats),
                     attempts,
                 });
             let results = results.collect();

@@ -17,7 +17,7 @@ pub fn details(checks: &[CheckReport], look: Look) -> String {
 fn detail(check: &CheckReport, look: Look) -> String {
     let level = check.level.word();
     let standing = match check.verdict() {
-        Verdict::Unsteady => ", unsteady: kept when it was run again",
+        Verdict::Unsteady => ", unsteady: not broken again",
         Verdict::Known => ", known from the baseline",
         _ => "",
     };
