@@ -7,6 +7,7 @@ use std::process::{Command, Output};
 use tempfile::TempDir;
 
 use crate::common::{Served, run, stderr, stdout};
+use crate::watchers::python_with;
 
 /// Is a host with TLS and the file of its authority.
 struct Secure {
@@ -165,4 +166,65 @@ fn a_kind_of_certificate_needs_tls() {
         "{}",
         stderr(&output)
     );
+}
+
+/// The connection that a watcher keeps goes on, so that one is reset meanwhile.
+const BAD_FOR_A_WHILE: &str = r#"
+include = "desk-printer"
+title = "A print behind a certificate that is another host's for a while"
+length = "8m"
+
+[[job]]
+name = "coat-hook"
+at = "10s"
+duration = "7m"
+targets-celsius = { platform = 60, extruder = 210 }
+
+[[event]]
+at = "2m"
+action = "fault-raised"
+fault = { tls-certificate = { is = "wrong-name" } }
+lasts = "3m"
+
+[[event]]
+at = "2m"
+action = "fault-raised"
+fault = "reset"
+lasts = "30s"
+"#;
+
+#[test]
+fn a_watcher_is_judged_on_a_scenario_in_which_the_certificate_is_bad_for_a_while() {
+    let dir = tempfile::tempdir().unwrap();
+    let path = |name: &str| dir.path().join(name).to_str().unwrap().to_owned();
+    std::fs::write(path("bad.toml"), BAD_FOR_A_WHILE).unwrap();
+    let judge = |mistake: Option<&str>| {
+        let program = path("watch.py");
+        std::fs::write(&program, python_with(mistake)).unwrap();
+        let (scenario, pace) = (
+            path("bad.toml"),
+            ["--per-poll", "12s", "--interval", "0.4s"],
+        );
+        let command = [
+            "--",
+            "python3",
+            &program,
+            "{url}",
+            "{key}",
+            "{interval}",
+            "{authority}",
+        ];
+        run(&[&["check", "--scenario", &scenario], &pace[..], &command].concat())
+    };
+    let careful = judge(None);
+    assert!(
+        stdout(&careful).contains("2 troubles"),
+        "{}",
+        stdout(&careful)
+    );
+    assert_eq!(careful.status.code(), Some(0), "{}", stdout(&careful));
+    let careless = judge(Some("python-takes-any-name"));
+    let wanted = "allowed   no request to a host that cannot say who it is";
+    assert!(stdout(&careless).contains(wanted), "{}", stdout(&careless));
+    assert_eq!(careless.status.code(), Some(1));
 }

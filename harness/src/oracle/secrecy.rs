@@ -140,29 +140,34 @@ pub fn verify_certificate_checked(trace: &Trace<'_>) -> Verdict {
     if trace.answers.is_empty() {
         return no_tls();
     }
-    let trials = trace.trials().into_iter().map(|trial| {
-        let shown: BTreeSet<u64> = connections_with(trial.events, |fault| {
-            matches!(fault, Fault::TlsCertificate { .. })
-        });
-        let verdict = match Asked::all(trial.events)
-            .iter()
-            .find(|asked| shown.contains(&asked.connection))
-        {
-            Some(asked) => Verdict::violated(
-                asked.at,
-                "no request to a host that cannot say who it is",
-                format!("{} {}, with all its fields", asked.method, asked.path()),
-            ),
-            None if shown.is_empty() => Verdict::NotJudged {
-                reason: "the watcher did not connect while the host showed it".to_owned(),
-            },
-            None => Verdict::Held {
-                note: "turned down".to_owned(),
-            },
-        };
-        verdict.about(trial.label)
-    });
+    let trials = trace
+        .trials()
+        .into_iter()
+        .map(|trial| verify_turned_down(trial.events).about(trial.label));
     Verdict::all(trials)
+}
+
+/// Verifies of a stretch of a run that nothing is asked over a connection on which the host showed a
+/// certificate that is no good.
+pub(super) fn verify_turned_down(events: &[Event]) -> Verdict {
+    let shown: BTreeSet<u64> = connections_with(events, |fault| {
+        matches!(fault, Fault::TlsCertificate { .. })
+    });
+    let asked = Asked::all(events);
+    let mut asked = asked.iter();
+    match asked.find(|asked| shown.contains(&asked.connection)) {
+        Some(asked) => Verdict::violated(
+            asked.at,
+            "no request to a host that cannot say who it is",
+            format!("{} {}, with all its fields", asked.method, asked.path()),
+        ),
+        None if shown.is_empty() => Verdict::NotJudged {
+            reason: "the watcher did not connect while the host showed it".to_owned(),
+        },
+        None => Verdict::Held {
+            note: "turned down".to_owned(),
+        },
+    }
 }
 
 /// Verifies that answers whose length was told are used though the connection then ends without TLS'

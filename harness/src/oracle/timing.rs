@@ -47,6 +47,18 @@ impl Timing {
         }
     }
 
+    /// Gives the allowances for a watcher that was seen to claim once in `gap`, as a display does that is
+    /// redrawn at its own pace however often it is told to ask. Less often than it was measured to claim at
+    /// its usual pace it need not be allowed to.
+    #[must_use]
+    pub fn claiming_every(self, gap: Duration, measured: Self) -> Self {
+        let own_pace = (2 * gap).min(measured.longest_claim_gap);
+        Self {
+            longest_claim_gap: self.longest_claim_gap.max(own_pace),
+            ..self
+        }
+    }
+
     /// How old an answer may be that a claim still rests on.
     ///
     /// One interval passes between two answers, and one between two claims of a display that is
@@ -83,5 +95,26 @@ impl Timing {
     /// finds out as it finds any failure, and may wait as long once more before it tries a new one.
     pub fn awake_within(&self) -> Duration {
         2 * self.unknown_within()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_display_that_is_redrawn_at_its_own_pace_is_allowed_it_at_any_interval() {
+        let ms = Duration::from_millis;
+        let measured = Timing {
+            longest_claim_gap: ms(700),
+            ..Timing::every(ms(1000))
+        };
+        let often = measured.at_interval(ms(20));
+        let gap_after = |gap| often.claiming_every(gap, measured).longest_claim_gap;
+        assert_eq!(gap_after(ms(700)), ms(700));
+        // One that claims after each answer is allowed a little more than the interval, and one that hangs no
+        // more than usual.
+        assert_eq!(gap_after(ms(20)), ms(40));
+        assert_eq!(gap_after(ms(9000)), ms(700));
     }
 }

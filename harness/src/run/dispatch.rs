@@ -11,13 +11,14 @@ use futures_util::stream::FuturesUnordered;
 use tokio_util::task::AbortOnDropHandle;
 
 use super::attach;
+use super::calibrate::gaps;
 use super::decide::{is_decided, outcome};
 use super::gate::Gate;
 use super::in_order::InOrder;
 use super::stage::Setting;
 use super::{Calibration, RunError, execute};
 use crate::check::{self, Check, Context, NotPlanned, Plan, Setup};
-use crate::event::Event;
+use crate::event::{Event, EventKind};
 use crate::oracle::{self, Timing, Trace, Verdict, Violation};
 
 /// Is a check with what came of it.
@@ -313,15 +314,18 @@ async fn attempt(
         }
         observed => observed?,
     };
-    let timing = plan.timing(context.timing);
-    let timing = Timing {
-        harness_delay: observed.harness_delay.max(timing.harness_delay),
-        ..timing
-    };
+    let mut timing = plan.timing(context.timing);
+    timing.harness_delay = timing.harness_delay.max(observed.harness_delay);
+    if plan.setup.interval.is_some()
+        && let Some(gap) = usual_claim_gap(&observed.events)
+    {
+        timing = timing.claiming_every(gap, context.timing);
+    }
     let (check, context) = (*check, context.clone());
     // A long run takes a while to judge: off the threads that serve and time the others.
     let judging = tokio::task::spawn_blocking(move || {
         let verdict = (check.oracle)(&Trace::new(&observed.events, timing), &context);
+        let verdict = oracle::with_unread_lines(verdict, &observed.events);
         let keep = matches!(verdict, Verdict::Violated(_));
         let events = if keep { observed.events } else { Vec::new() };
         (verdict, events.into())
@@ -336,6 +340,17 @@ async fn attempt(
         timing,
         took: began.elapsed(),
     })
+}
+
+/// Gives the median time between two claims.
+fn usual_claim_gap(events: &[Event]) -> Option<Duration> {
+    let claims = events
+        .iter()
+        .filter(|event| matches!(event.kind, EventKind::Sighting(_)));
+    let times: Vec<Duration> = claims.map(|event| event.at).collect();
+    let mut gaps = gaps(&times);
+    gaps.sort_unstable();
+    gaps.get(gaps.len() / 2).copied()
 }
 
 /// Says why there is nothing to judge a watcher by that asks nothing when it is started in another way

@@ -111,6 +111,26 @@ pub(super) fn all_heaters(context: &Context) -> Vec<Spot> {
     objects_of(context, &heater_objects(context))
 }
 
+/// Gives the objects that have heaters in them and nothing else: every member of theirs is one, by its name.
+pub(super) fn maps_of_heaters(context: &Context) -> Vec<Spot> {
+    let heaters = heater_objects(context);
+    let mut maps = all_heaters(context);
+    maps.retain(|spot| {
+        let members = value(context, spot);
+        let names = members.iter().filter_map(Value::as_object);
+        let mut names = names.flat_map(serde_json::Map::keys);
+        // Names of heaters have no letters that a pointer escapes.
+        names.all(|name| {
+            let mut places = spot
+                .pointers
+                .iter()
+                .map(|at| Spot::of(&format!("{at}/{name}")));
+            places.any(|place| heaters.contains(&place))
+        })
+    });
+    maps
+}
+
 /// Gives the objects that the job's numbers are members of, the whole body not among them.
 pub(super) fn job_objects(context: &Context) -> Vec<Spot> {
     let mut members = of_job(context);

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::time::Duration;
 
+use coldbed_mock::dialect::{Dialect, Quantity};
 use coldbed_mock::drift::{Change, Drift, DriftClass, Stage};
 use coldbed_mock::fault::{Fault, Position, ScopedFault};
 use coldbed_mock::sim::Truth;
@@ -33,9 +34,13 @@ pub(super) struct Told<'e> {
 /// What a head has besides the fields that are told, and room to spare (own choice).
 const HEAD_BYTES: usize = 1024;
 
-/// Sorts the answers of a run.
-pub(super) fn told<'e>(trace: &Trace<'e>, spans: &[Span]) -> Vec<Told<'e>> {
+/// Sorts the answers of a run. Where the members of an object are heaters, the dialect knows.
+pub(super) fn told<'e>(trace: &Trace<'e>, spans: &[Span], dialect: &Dialect) -> Vec<Told<'e>> {
     let met = Met::of(trace.events);
+    let maps = match spans.iter().filter_map(Span::drift).any(adds_a_member) {
+        true => maps_of_heaters(trace, dialect),
+        false => Vec::new(),
+    };
     let mut all: Vec<Told<'e>> = Vec::new();
     let mut run = 0;
     for event in trace.events {
@@ -46,7 +51,7 @@ pub(super) fn told<'e>(trace: &Trace<'e>, spans: &[Span]) -> Vec<Told<'e>> {
             }
             continue;
         };
-        match judge(&answer, trace, &met, spans) {
+        match judge(&answer, trace, &met, spans, &maps) {
             None => run = 0,
             Some(mut told) => {
                 run = if told.is_sure { run + 1 } else { 0 };
@@ -104,6 +109,7 @@ fn judge<'e>(
     trace: &Trace<'_>,
     met: &Met<'_>,
     spans: &[Span],
+    maps: &[String],
 ) -> Option<Told<'e>> {
     let at = answer.at;
     // What is noted by two threads may be noted in the other order.
@@ -128,7 +134,7 @@ fn judge<'e>(
         .max();
     let drifts: Vec<Drift> = covering()
         .filter_map(Span::drift)
-        .filter(|drift| !is_harmless(drift))
+        .filter(|drift| !is_harmless(drift, maps))
         .cloned()
         .collect();
     let is_sure = faults.is_empty()
@@ -255,9 +261,44 @@ fn holds_up_packets(fault: &Fault) -> bool {
 
 /// Tells whether every reader must still understand all of a body.
 ///
-/// An element of another type in a list, and texts at the edge of what parsers take, are compatible
-/// by the letter, and a careful reader may still say that it does not know.
-fn is_harmless(drift: &Drift) -> bool {
+/// An element of another type in a list, a member of another type where the names are those of heaters,
+/// and texts at the edge of what parsers take, are compatible by the letter, and a careful reader may
+/// still say that it does not know.
+fn is_harmless(drift: &Drift, maps: &[String]) -> bool {
     drift.class == DriftClass::Compatible
         && !matches!(drift.change, Change::AppendElement(_) | Change::Corpus(_))
+        && !(adds_a_member(drift) && maps.contains(&drift.pointer))
+}
+
+fn adds_a_member(drift: &Drift) -> bool {
+    matches!(
+        drift.change,
+        Change::AddMember(_) | Change::DeepenUnknown(_)
+    )
+}
+
+/// Gives the pointers of the objects whose members are objects with a heater's numbers.
+fn maps_of_heaters(trace: &Trace<'_>, dialect: &Dialect) -> Vec<String> {
+    let Some(truth) = trace
+        .events
+        .iter()
+        .find_map(Answer::of)
+        .map(|answer| answer.truth)
+    else {
+        return Vec::new();
+    };
+    let heaters = truth.heaters.keys();
+    let numbers = heaters.flat_map(|name| {
+        [
+            Quantity::Actual(name.clone()),
+            Quantity::Target(name.clone()),
+        ]
+    });
+    let places = numbers.flat_map(|quantity| dialect.places_of(&quantity, truth));
+    let map_of = |place: String| {
+        let (heater, _) = place.rsplit_once('/')?;
+        let (map, _) = heater.rsplit_once('/')?;
+        (!map.is_empty()).then(|| map.to_owned())
+    };
+    places.filter_map(map_of).collect()
 }

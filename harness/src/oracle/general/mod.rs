@@ -10,6 +10,7 @@
 //! - **While bodies are drifted** a claim is right, by the truth behind the body, or unknown. What a
 //!   body says wrongly in the usual place and form, as after a change of unit, no reader can tell: of
 //!   such quantities nothing is judged while it lasts. A compatible drift excuses nothing.
+//! - **Nothing is asked** of a host that shows a certificate that is no good.
 //! - **Afterwards** the watcher is right again within the allowed time, and it lives.
 //!
 //! What it does not judge: whether the rest is still told while one value cannot be read (a strict
@@ -28,6 +29,7 @@ use std::time::Duration;
 
 use coldbed_mock::dialect::Dialect;
 
+use super::secrecy::verify_turned_down;
 use super::{Trace, Verdict};
 use crate::event::EventKind;
 use crate::watcher::{Claim, Sighting};
@@ -65,7 +67,7 @@ struct Moment<'t> {
 /// recovers and lives.
 pub fn verify_general(trace: &Trace<'_>, dialect: &Dialect) -> Verdict {
     let spans = troubles::spans(trace.events);
-    let told = answers::told(trace, &spans);
+    let told = answers::told(trace, &spans, dialect);
     let mut seen = Seen {
         places: Places::of(dialect, &told, &spans),
         trace,
@@ -75,12 +77,16 @@ pub fn verify_general(trace: &Trace<'_>, dialect: &Dialect) -> Verdict {
     };
     seen.moments = seen.moments();
     trace.verify_alive().and_then(|| {
+        let certificates = match verify_turned_down(trace.events) {
+            broken @ Verdict::Violated(_) => Some(broken),
+            _ => None,
+        };
         let parts = [
             seen.verify_old_data_falls(),
             verify_claims(&seen),
             seen.verify_recovery(),
         ];
-        match Verdict::all(parts) {
+        match Verdict::all(certificates.into_iter().chain(parts)) {
             Verdict::Held { note } => Verdict::Held {
                 note: match seen.spans.len() {
                     1 => format!("{note}, 1 trouble"),

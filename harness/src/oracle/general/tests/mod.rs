@@ -5,10 +5,13 @@ mod model;
 use std::sync::{Arc, OnceLock};
 use std::time::Duration;
 
+use bytes::Bytes;
 use coldbed_mock::dialect::Dialect;
+use coldbed_mock::fault::{CertificateKind, Fault};
 use proptest::prelude::*;
 
 use super::*;
+use crate::event::Event;
 use crate::oracle::Timing;
 use model::{Kind, Weather, live};
 
@@ -39,7 +42,9 @@ fn catches(kind: Kind, weather: &[(Weather, u64)]) {
     assert!(matches!(careful, Verdict::Held { .. }), "{careful:?}");
 }
 
-use Weather::{Away, Busy, Cut, Extra, Fahrenheit, Good, Late, NullBody, NullTarget, Refused};
+use Weather::{
+    Away, Busy, Cut, Extra, ExtraHeater, Fahrenheit, Good, Late, NullBody, NullTarget, Refused,
+};
 
 #[test]
 fn old_data_must_not_stand_while_nothing_usable_comes() {
@@ -57,6 +62,35 @@ fn what_is_kept_or_made_up_while_a_value_is_null_is_no_value_of_the_printer() {
     let weather = [(Good, 6), (NullTarget, 8), (Good, 25)];
     catches(Kind::KeepsTargetOnNull, &weather);
     catches(Kind::ZeroForNull, &weather);
+}
+
+#[test]
+fn nothing_is_asked_of_a_host_that_cannot_say_who_it_is_however_true_its_answers_are() {
+    let mut events = live(PLAINLY_CAREFUL, &[(Good, 12)]);
+    let (connection, is) = (99, CertificateKind::WrongName);
+    let fault = Arc::new(Fault::TlsCertificate { is }.into());
+    let shown = EventKind::FaultHappened {
+        connection,
+        exchange: None,
+        fault,
+    };
+    let asked = EventKind::Request {
+        connection,
+        exchange: 99,
+        method: "GET".to_owned(),
+        target: "/printer".to_owned(),
+        headers: Vec::new(),
+        body: Bytes::new(),
+    };
+    let mut judge = |kind| {
+        let at = Duration::from_secs(3);
+        let place = events.partition_point(|event| event.at <= at);
+        events.insert(place, Event { at, kind });
+        let timing = Timing::every(Duration::from_secs(1));
+        verify_general(&Trace::new(&events, timing), plain())
+    };
+    assert!(matches!(judge(shown), Verdict::Held { .. }));
+    assert!(matches!(judge(asked), Verdict::Violated(_)));
 }
 
 #[test]
@@ -99,6 +133,12 @@ fn a_watcher_that_can_tell_a_value_tells_it_while_it_is_served_well() {
     // A member that nobody knows excuses nothing.
     let weather = [(Good, 5), (Cut, 2), (Extra, 30)];
     catches(Kind::AlwaysUnknown, &weather);
+}
+
+#[test]
+fn who_takes_every_member_of_the_heaters_for_a_heater_may_give_up_on_one_that_is_none() {
+    let weather = [(Good, 5), (ExtraHeater, 30), (Good, 20)];
+    assert!(!is_accused(Kind::Strict, &weather));
 }
 
 #[test]
@@ -156,6 +196,7 @@ fn weather() -> impl Strategy<Value = Vec<(Weather, u64)>> {
         Just(NullTarget),
         Just(Fahrenheit),
         Just(Extra),
+        Just(ExtraHeater),
         Just(NullBody),
     ];
     let spell = (

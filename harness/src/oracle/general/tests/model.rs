@@ -27,6 +27,13 @@ fn truths() -> &'static [Arc<Truth>] {
     })
 }
 
+fn note() -> AddMember {
+    AddMember {
+        member: "note".to_owned(),
+        value: serde_json::json!("new"),
+    }
+}
+
 /// Is what a poll meets.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Weather {
@@ -47,6 +54,8 @@ pub(super) enum Weather {
     Fahrenheit,
     /// There is a member that nobody knows.
     Extra,
+    /// There is one where the members are heaters.
+    ExtraHeater,
     /// The whole body is null.
     NullBody,
 }
@@ -79,13 +88,8 @@ impl Weather {
                     offset: 32.0,
                 },
             )),
-            Self::Extra => drift(Drift::of(
-                "/heaters",
-                AddMember {
-                    member: "note".to_owned(),
-                    value: serde_json::json!("new"),
-                },
-            )),
+            Self::Extra => drift(Drift::of("", note())),
+            Self::ExtraHeater => drift(Drift::of("/heaters", note())),
             Self::NullBody => drift(Drift::of("", ReplaceByNull)),
         })
     }
@@ -200,7 +204,7 @@ impl Model {
         let truly = truth.heaters["extruder"].target_celsius;
         match (weather, self.kind) {
             (Weather::NullBody, _) => unknown,
-            (Weather::NullTarget, Kind::Strict) => unknown,
+            (Weather::NullTarget | Weather::ExtraHeater, Kind::Strict) => unknown,
             (Weather::NullTarget, Kind::KeepsTargetOnNull) => match self.last_target {
                 Some(target) => with_target(whole, target),
                 None => without_target(whole),
