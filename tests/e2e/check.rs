@@ -1,4 +1,6 @@
-use crate::common::{in_tests, run, stderr, stdout};
+use std::process::Stdio;
+
+use crate::common::{coldbed, in_tests, run, stderr, stdout};
 
 #[test]
 fn an_unknown_check_or_an_empty_part_is_bad_input() {
@@ -85,4 +87,30 @@ fn what_a_watcher_does_not_report_is_skipped_with_the_reason_and_not_passed() {
         "{report}"
     );
     assert!(report.contains("1 passed, 0 failed, 1 skipped"), "{report}");
+}
+
+/// A pipe whose reader has gone gives EPIPE (write(2)).
+#[test]
+fn who_stops_reading_ends_neither_the_work_nor_its_exit_code() {
+    for args in [
+        &["check", "--list"][..],
+        &["list"],
+        &["check", "--only", "key-not-in-url", "--interval", "0.2s"],
+    ] {
+        let mut child = coldbed()
+            .args(args)
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        drop(child.stdout.take());
+        let output = child.wait_with_output().unwrap();
+        assert_eq!(
+            output.status.code(),
+            Some(0),
+            "{args:?}: {}",
+            stderr(&output)
+        );
+        assert_eq!(stderr(&output), "", "{args:?}");
+    }
 }

@@ -4,6 +4,7 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 
 use super::Failure;
+use super::say::say;
 use super::whole_file::WholeFile;
 use crate::check::Check;
 use crate::cli::ReportArgs;
@@ -172,7 +173,7 @@ impl Telling<'_> {
     /// Writes for people, unless standard output is a report for machines.
     fn print(&self, text: &str) {
         if self.reporting.to_stdout.is_none() {
-            self.progress.above(|| print!("{text}"));
+            self.progress.above(|| say(text));
         }
     }
 

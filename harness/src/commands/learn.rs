@@ -6,6 +6,7 @@ use coldbed_learn::thermal::{self, HeaterFit};
 use coldbed_mock::dialect::DialectFile;
 use indexmap::IndexMap;
 
+use super::say::say;
 use super::{Failure, session_file};
 use crate::cli::LearnArgs;
 use crate::exit_code::Outcome;
@@ -24,11 +25,11 @@ pub(super) fn learn(args: &LearnArgs) -> Result<Outcome, Failure> {
     DialectFile::parse(&name, &proposal.dialect)
         .map_err(|error| Failure::new(Outcome::OwnFault, error))?;
     session_file::write_text(&proposal.dialect, &args.to)?;
-    print!("{}", table(&proposal));
-    println!(
-        "{} questions are in `{name}`: lines with `# ?`",
+    say(table(&proposal));
+    say(format_args!(
+        "{} questions are in `{name}`: lines with `# ?`\n",
         proposal.questions
-    );
+    ));
     if let Some(file) = &args.printer {
         let fits = fits(&proposal.routes);
         if fits.is_empty() {
@@ -42,7 +43,11 @@ pub(super) fn learn(args: &LearnArgs) -> Result<Outcome, Failure> {
         };
         let text = printer(fits.iter().map(|(name, fit)| (name.as_str(), fit)), watts);
         session_file::write_text(&text, file)?;
-        println!("{} heaters are in `{}`", fits.len(), file.display());
+        say(format_args!(
+            "{} heaters are in `{}`\n",
+            fits.len(),
+            file.display()
+        ));
     }
     Ok(Outcome::Done)
 }

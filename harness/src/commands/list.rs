@@ -4,6 +4,7 @@ use coldbed_mock::dialect::DialectFile;
 use coldbed_mock::scenario::{BUILTIN, Scenario};
 
 use super::Failure;
+use super::say::say;
 use crate::exit_code::Outcome;
 
 pub(super) fn list() -> Result<Outcome, Failure> {
@@ -15,16 +16,16 @@ pub(super) fn list() -> Result<Outcome, Failure> {
     for (name, text) in BUILTIN {
         let scenario =
             Scenario::parse(name, text).map_err(|error| Failure::new(Outcome::OwnFault, error))?;
-        println!("{name:width$}  {}", scenario.title);
+        say(format_args!("{name:width$}  {}\n", scenario.title));
     }
-    println!("\ndialects, for --dialect:");
+    say("\ndialects, for --dialect:\n");
     for name in DialectFile::builtin_names() {
         let dialect =
             DialectFile::builtin(name).map_err(|error| Failure::new(Outcome::OwnFault, error))?;
         let title = dialect.first().title().unwrap_or_default();
         let versions = dialect.versions().iter().map(|version| version.version());
         let versions = versions.collect::<Vec<_>>().join(", ");
-        println!("{name:width$}  {title} [{versions}]");
+        say(format_args!("{name:width$}  {title} [{versions}]\n"));
     }
     Ok(Outcome::Done)
 }

@@ -14,6 +14,7 @@ mod plot;
 mod power;
 mod record;
 mod replay;
+mod say;
 mod serve;
 mod session;
 mod session_file;

@@ -7,6 +7,7 @@ use std::sync::Arc;
 use coldbed_mock::scenario::Scenario;
 use coldbed_mock::sim::Tick;
 
+use super::say::say;
 use super::whole_file::WholeFile;
 use super::{Failure, scenario};
 use crate::cli::PlotArgs;
@@ -22,7 +23,7 @@ pub(super) fn plot(args: &PlotArgs) -> Result<Outcome, Failure> {
     let file =
         WholeFile::beside(&args.to).map_err(|error| failure(cannot_write(&args.to, error)))?;
     let line = content.write(&scenario, args.seed, window, file);
-    println!("{}", line.map_err(failure)?);
+    say(format_args!("{}\n", line.map_err(failure)?));
     Ok(Outcome::Done)
 }
 

@@ -10,6 +10,7 @@ use rustls::pki_types::CertificateDer;
 use rustls::pki_types::pem::PemObject;
 
 use super::own_tls::OwnTls;
+use super::say::say;
 use super::serve::Ending;
 use super::{Failure, open_files, session_file};
 use crate::cli::RecordArgs;
@@ -54,7 +55,7 @@ pub(super) async fn record(args: RecordArgs) -> Result<Outcome, Failure> {
         tls.write_authority()?;
     }
     let mut ending = Ending::watch()?;
-    println!("listening on {}", recorder.url());
+    say(format_args!("listening on {}\n", recorder.url()));
     tokio::select! {
         () = ending.wait() => {}
         () = recorder.failed() => {}

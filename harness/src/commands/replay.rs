@@ -7,6 +7,7 @@ use coldbed_mock::sim::VirtualTime;
 use coldbed_session::replay::{AtEnd, Counts, Matching, Replay, ReplayOptions};
 
 use super::own_tls::OwnTls;
+use super::say::say;
 use super::serve::Ending;
 use super::{Failure, open_files, session_file};
 use crate::cli::{ReplayArgs, ReplayEnd, ReplayMatch};
@@ -48,7 +49,7 @@ pub(super) async fn replay(args: ReplayArgs) -> Result<Outcome, Failure> {
         tls.write_authority()?;
     }
     let mut ending = Ending::watch()?;
-    println!("listening on {}", replay.url());
+    say(format_args!("listening on {}\n", replay.url()));
     ending.wait().await;
     let counts = replay.counts();
     replay.stop().await;

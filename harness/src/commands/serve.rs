@@ -10,6 +10,7 @@ use coldbed_mock::server::{Broker, Clock, Host, HostOptions, Observer, Tls, Wire
 use coldbed_mock::sim::{Simulation, VirtualTime};
 use tokio::signal::unix::{Signal, SignalKind, signal};
 
+use super::say::say;
 use super::{Failure, authority_file, control, dialect, open_files, scenario};
 use crate::cli::{BrokerArgument, ServeArgs};
 use crate::exit_code::Outcome;
@@ -74,7 +75,7 @@ pub(super) async fn serve(args: ServeArgs) -> Result<Outcome, Failure> {
     }
     // Whoever reads the line may send a signal at once.
     let mut ending = Ending::watch()?;
-    print!("{}", beginning(&host));
+    say(beginning(&host));
     ending.wait().await;
     host.stop().await;
     Ok(Outcome::Done)

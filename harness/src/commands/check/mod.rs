@@ -11,6 +11,7 @@ use super::power::Supply;
 use super::{Failure, dialect, open_files};
 use crate::check::{Selection, scenario};
 use crate::cli::{CheckArgs, WatcherArgs};
+use crate::commands::say::say;
 use crate::exit_code::Outcome;
 use crate::report::ReportHead;
 use crate::report::terminal::{self, Look};
@@ -32,7 +33,7 @@ pub(super) async fn check(args: CheckArgs) -> Result<Outcome, Failure> {
     };
     let checks = selection.checks().map_err(Failure::bad_input)?;
     if args.list {
-        print!("{}", terminal::list(&checks, Look::of_stdout()));
+        say(terminal::list(&checks, Look::of_stdout()));
         return Ok(Outcome::Done);
     }
     // Before anything runs: a file that cannot be read or written is told at once.

@@ -13,6 +13,7 @@ use regex::Regex;
 use super::serve::Ending;
 use super::{Failure, open_files, session_file};
 use crate::cli::ShrinkArgs;
+use crate::commands::say::say;
 use crate::exit_code::Outcome;
 use crate::shrink::delta::Trial as _;
 use crate::shrink::session::{Reduction, Stage, reduce};
@@ -78,7 +79,7 @@ pub(super) async fn shrink(args: ShrinkArgs) -> Result<Outcome, Failure> {
             ),
         ));
     }
-    print!("{}", summary(&reduction, &to));
+    say(summary(&reduction, &to));
     Ok(Outcome::Done)
 }
 
