@@ -130,7 +130,7 @@ def on_ethernet(packet):
 
 LINKS = {
     "Ethernet": (1, on_ethernet),
-    "VLAN": (1, lambda packet: Ether(src="02:00:00:00:00:01") / Dot1Q(vlan=7) / packet),
+    "VLAN": (1, lambda packet: Ether(src="02:00:00:00:00:01", dst="02:00:00:00:00:02") / Dot1Q(vlan=7) / packet),
     "raw IP": (101, lambda packet: packet),
     "Linux cooked": (113, lambda packet: CookedLinux() / packet),
     "Linux cooked 2": (276, lambda packet: CookedLinuxV2() / packet),
