@@ -55,10 +55,10 @@ pub(super) fn is_decided(attempts: &[Attempt], repeats: usize) -> bool {
     match (broken, held) {
         (0, 0) => attempts.iter().any(is_calm) || attempts.len() > extra,
         (0, _) => {
-            let holds_calmly = |attempt: &&Attempt| {
+            let holds_calmly = |attempt: &Attempt| {
                 is_calm(attempt) && matches!(attempt.verdict, Verdict::Held { .. })
             };
-            attempts.iter().find(holds_calmly).is_some() || held > extra || is_at_end
+            attempts.iter().any(holds_calmly) || held > extra || is_at_end
         }
         (_, 0) => broken > repeats + extra || is_at_end,
         _ => true,

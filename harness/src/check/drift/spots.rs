@@ -115,18 +115,14 @@ pub(super) fn all_heaters(context: &Context) -> Vec<Spot> {
 pub(super) fn maps_of_heaters(context: &Context) -> Vec<Spot> {
     let heaters = heater_objects(context);
     let mut maps = all_heaters(context);
-    maps.retain(|spot| {
-        let members = value(context, spot);
-        let names = members.iter().filter_map(Value::as_object);
-        let mut names = names.flat_map(serde_json::Map::keys);
-        // Names of heaters have no letters that a pointer escapes.
-        names.all(|name| {
-            let mut places = spot
-                .pointers
-                .iter()
-                .map(|at| Spot::of(&format!("{at}/{name}")));
-            places.any(|place| heaters.contains(&place))
-        })
+    maps.retain(|map| {
+        let is_within = |heater: &&Spot| {
+            let parent = heater.member().map(|(object, _)| object);
+            map.pointers.first().map(String::as_str) == parent
+        };
+        let members =
+            value(context, map).and_then(|value| value.as_object().map(serde_json::Map::len));
+        members == Some(heaters.iter().filter(is_within).count())
     });
     maps
 }

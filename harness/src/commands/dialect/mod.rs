@@ -3,11 +3,9 @@
 mod describe;
 mod lint;
 
-use std::io::Write as _;
-
 use coldbed_mock::dialect::DialectFile;
 
-use super::Failure;
+use super::{Failure, say};
 use crate::cli::{DialectArgs, DialectCommand, ShowArgs};
 use crate::exit_code::Outcome;
 
@@ -31,13 +29,8 @@ fn show(args: &ShowArgs) -> Result<Outcome, Failure> {
     }
 }
 
-/// Writes a whole text to stdout. A reader that has seen enough, such as `head`, is no failure.
+/// Writes a whole text to standard output.
 fn print(text: &str) -> Result<Outcome, Failure> {
-    let mut out = std::io::stdout().lock();
-    match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
-        Err(error) if error.kind() != std::io::ErrorKind::BrokenPipe => {
-            Err(Failure::new(Outcome::OwnFault, error))
-        }
-        _ => Ok(Outcome::Done),
-    }
+    say::write(text).map_err(|error| Failure::new(Outcome::OwnFault, error))?;
+    Ok(Outcome::Done)
 }

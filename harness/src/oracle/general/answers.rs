@@ -3,11 +3,12 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::time::Duration;
 
-use coldbed_mock::dialect::{Dialect, Quantity};
+use coldbed_mock::dialect::Dialect;
 use coldbed_mock::drift::{Change, Drift, DriftClass, Stage};
 use coldbed_mock::fault::{Fault, Position, ScopedFault};
 use coldbed_mock::sim::Truth;
 
+use super::places::maps_of_heaters;
 use super::troubles::Span;
 use crate::event::{Event, EventKind};
 use crate::oracle::Trace;
@@ -37,9 +38,12 @@ const HEAD_BYTES: usize = 1024;
 /// Sorts the answers of a run. Where the members of an object are heaters, the dialect knows.
 pub(super) fn told<'e>(trace: &Trace<'e>, spans: &[Span], dialect: &Dialect) -> Vec<Told<'e>> {
     let met = Met::of(trace.events);
-    let maps = match spans.iter().filter_map(Span::drift).any(adds_a_member) {
-        true => maps_of_heaters(trace, dialect),
-        false => Vec::new(),
+    let first = trace.events.iter().find_map(Answer::of);
+    let maps = match first {
+        Some(first) if spans.iter().filter_map(Span::drift).any(adds_a_member) => {
+            maps_of_heaters(dialect, first.truth)
+        }
+        _ => Vec::new(),
     };
     let mut all: Vec<Told<'e>> = Vec::new();
     let mut run = 0;
@@ -275,30 +279,4 @@ fn adds_a_member(drift: &Drift) -> bool {
         drift.change,
         Change::AddMember(_) | Change::DeepenUnknown(_)
     )
-}
-
-/// Gives the pointers of the objects whose members are objects with a heater's numbers.
-fn maps_of_heaters(trace: &Trace<'_>, dialect: &Dialect) -> Vec<String> {
-    let Some(truth) = trace
-        .events
-        .iter()
-        .find_map(Answer::of)
-        .map(|answer| answer.truth)
-    else {
-        return Vec::new();
-    };
-    let heaters = truth.heaters.keys();
-    let numbers = heaters.flat_map(|name| {
-        [
-            Quantity::Actual(name.clone()),
-            Quantity::Target(name.clone()),
-        ]
-    });
-    let places = numbers.flat_map(|quantity| dialect.places_of(&quantity, truth));
-    let map_of = |place: String| {
-        let (heater, _) = place.rsplit_once('/')?;
-        let (map, _) = heater.rsplit_once('/')?;
-        (!map.is_empty()).then(|| map.to_owned())
-    };
-    places.filter_map(map_of).collect()
 }

@@ -64,14 +64,7 @@ impl Places {
     }
 
     fn at(dialect: &Dialect, truth: &Truth) -> Self {
-        let heaters = truth.heaters.keys();
-        let of_heaters = heaters.flat_map(|name| {
-            [
-                Quantity::Actual(name.clone()),
-                Quantity::Target(name.clone()),
-            ]
-        });
-        let known = of_heaters
+        let known = numbers_of_heaters(truth)
             .chain([Quantity::Progress])
             .map(|quantity| {
                 let places = dialect.places_of(&quantity, truth);
@@ -142,6 +135,27 @@ impl Places {
             false => Landing::At,
         }
     }
+}
+
+fn numbers_of_heaters(truth: &Truth) -> impl Iterator<Item = Quantity> {
+    let heaters = truth.heaters.keys();
+    heaters.flat_map(|name| {
+        [
+            Quantity::Actual(name.clone()),
+            Quantity::Target(name.clone()),
+        ]
+    })
+}
+
+/// Gives the pointers of the objects whose members are objects with a heater's numbers.
+pub(super) fn maps_of_heaters(dialect: &Dialect, truth: &Truth) -> Vec<String> {
+    let places = numbers_of_heaters(truth).flat_map(|quantity| dialect.places_of(&quantity, truth));
+    let map_of = |place: String| {
+        let (heater, _) = place.rsplit_once('/')?;
+        let (map, _) = heater.rsplit_once('/')?;
+        (!map.is_empty()).then(|| map.to_owned())
+    };
+    places.filter_map(map_of).collect()
 }
 
 fn landing_at(pointer: &str, place: &str) -> Landing {
